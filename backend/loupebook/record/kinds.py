@@ -1,0 +1,414 @@
+"""The closed list of entry kinds and the shape of each body: the one source for both languages.
+
+`loupebook schema` writes `shared/schema/*.json` and `frontend/src/record/kinds.ts` from this file.
+A kind grows by optional fields only; tightening one needs a new `v`. Unknown fields are kept on the
+line and ignored here. Whole numbers only, in the smallest unit named by the field (`_mm`, `_s`, `_ms`).
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+import msgspec
+from msgspec import UNSET, Meta, Struct, UnsetType
+
+Sha256 = Annotated[str, Meta(pattern="^[0-9a-f]{64}$")]
+"""Lower-case hex of a SHA-256: the identity of an entry, a photo, a chain, a catalogue, a policy."""
+Id = Annotated[str, Meta(min_length=1, max_length=64, pattern="^[a-z0-9_.-]+$")]
+"""A catalogue, policy, person or place id."""
+ScopeKey = Annotated[str, Meta(min_length=1, max_length=300)]
+"""`udi:DI/SERIAL`, or `mms:MAKER|MODEL|SERIAL` where the scope carries no UDI."""
+Text = Annotated[str, Meta(max_length=2000)]
+Short = Annotated[str, Meta(max_length=200)]
+Moment = Annotated[str, Meta(pattern=r"^\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\.\d{3}(Z|[+-]\d\d:\d\d)$")]
+"""RFC 3339 with milliseconds and offset."""
+Count = Annotated[int, Meta(ge=0, le=2**53 - 1)]
+Whole = Annotated[int, Meta(ge=-(2**53) + 1, le=2**53 - 1)]
+
+Point = Literal["at_leak_test", "after_cleaning", "after_drying", "before_use", "acceptance"]
+First = Literal["nothing", "dry", "clean", "whole"]
+Goes = Literal["on", "hold", "repair"]
+Grade = Literal["present", "minor", "moderate", "severe"]
+Since = Literal["new", "same", "worse", "unknown"]
+Shows = Literal["serial", "part", "finding", "leak_test", "case", "other"]
+Known = Literal["read_off", "estimated", "unknown"]
+End = Literal["tip", "body", "port"]
+
+
+class Clock(Struct, frozen=True):
+    """What the station knew of its clock: `ahead_ms` against the server, and when it last asked."""
+
+    ahead_ms: Whole
+    checked_at: Moment
+
+
+class Proof(Struct, frozen=True):
+    """How the person was proved. `named` = chosen from the list, not proved. A ticket only when online."""
+
+    how: Literal["pin", "badge", "sso", "named"]
+    where: Literal["online", "offline"]
+    ticket: Short | UnsetType = UNSET
+
+
+class About(Struct, frozen=True):
+    """What the entry is about. `inspection` is the hash of this chain's own `inspection.begun`."""
+
+    scope: ScopeKey | UnsetType = UNSET
+    inspection: Sha256 | UnsetType = UNSET
+    repair: Sha256 | UnsetType = UNSET
+    shift: Short | UnsetType = UNSET
+    tool: Short | UnsetType = UNSET
+
+
+class Photo(Struct, frozen=True):
+    """A photo named by an entry: hash of the stored bytes, their number, type, pixels, what it shows."""
+
+    sha256: Sha256
+    bytes: Annotated[int, Meta(ge=0, le=12_000_000)]
+    type: Literal["image/jpeg", "image/png", "image/webp"]
+    width: Annotated[int, Meta(ge=0, le=65535)]
+    height: Annotated[int, Meta(ge=0, le=65535)]
+    shows: Shows
+
+
+class Entry(Struct, frozen=True):
+    """One entry as written on its line. `body` stays raw until its kind's struct reads it."""
+
+    v: Literal[1]
+    chain: Sha256
+    seq: Annotated[int, Meta(ge=1, le=2**53 - 1)]
+    prev: Sha256
+    kind: Short
+    at: Moment
+    clock: Clock | None
+    person: Id
+    proof: Proof
+    build: Short
+    about: About
+    body: msgspec.Raw
+    photos: list[Photo]
+    basis: Sha256 | UnsetType = UNSET
+
+
+# ---------------------------------------------------------------- bodies written by stations
+
+
+class Identified(Struct, frozen=True):
+    """How the scope was named at the start. `text` is the code as read, never interpreted twice."""
+
+    by: Literal["camera", "wedge", "typed", "list"]
+    text: Text | UnsetType = UNSET
+    symbology: Short | UnsetType = UNSET
+    proves: Literal["scope", "tag"] = "scope"
+
+
+class InspectionBegun(Struct, frozen=True):
+    """A session on one scope at one point. Its hash is the inspection's id, unless it continues one."""
+
+    point: Point
+    scope_kind: Id
+    catalogue: Sha256
+    policy: Sha256
+    shift: Short
+    identified: Identified
+    none_here: list[Id] = []
+    not_due: list[Id] = []
+    continues: Sha256 | UnsetType = UNSET
+    practice: bool = False
+
+
+class SerialPhotographed(Struct, frozen=True):
+    """The photo of the serial number and how it was held against the scanned identity."""
+
+    how: Literal["code", "last_four", "unreadable"]
+    agrees: Literal["yes", "no", "unknown"]
+    code: Text | UnsetType = UNSET
+    last_four: Short | UnsetType = UNSET
+    where: Short | UnsetType = UNSET
+
+
+class PartMarked(Struct, frozen=True):
+    """One part, or the parts of one zone, marked. A finding marks its part by itself."""
+
+    mark: Literal["nothing_found", "could_not_look"]
+    parts: Annotated[list[Id], Meta(min_length=1, max_length=60)]
+    zone: Id | UnsetType = UNSET
+    reason: Id | UnsetType = UNSET
+    tool: Short | UnsetType = UNSET
+
+
+class Place(Struct, frozen=True):
+    """Where along the scope: millimetres from a named end, and how that is known."""
+
+    mm: Count
+    end: End
+    known: Known
+
+
+class Ring(Struct, frozen=True):
+    """A ring on a photo, in ten-thousandths of the photo's width (x, r) and height (y)."""
+
+    photo: Sha256
+    x: Annotated[int, Meta(ge=0, le=10000)]
+    y: Annotated[int, Meta(ge=0, le=10000)]
+    r: Annotated[int, Meta(ge=1, le=10000)]
+
+
+class FindingRecorded(Struct, frozen=True):
+    """Something seen. `compared` is the earlier photo that stood beside the new one on the screen."""
+
+    part: Id
+    finding: Id
+    grade: Grade
+    since: Since
+    place: Place | UnsetType = UNSET
+    compared: Sha256 | UnsetType = UNSET
+    rings: list[Ring] = []
+    note: Text | UnsetType = UNSET
+
+
+class PhotoAdded(Struct, frozen=True):
+    """A photo of a part that asks for no finding, or one more of a finding."""
+
+    part: Id | UnsetType = UNSET
+    finding: Sha256 | UnsetType = UNSET
+    rings: list[Ring] = []
+
+
+class PhotoRestricted(Struct, frozen=True):
+    """The photo may show a person or patient data: hidden at once."""
+
+    photo: Sha256
+
+
+class ReadingTaken(Struct, frozen=True):
+    """A leak test's outcome, or a measured value in thousandths of its UCUM unit."""
+
+    what: Id
+    result: Literal["held", "bubbles", "pressure_dropped", "could_not_test", "value"]
+    steps: list[Id] = []
+    parts: list[Id] = []
+    zone: Id | UnsetType = UNSET
+    reason: Id | UnsetType = UNSET
+    pressure_pa: Count | UnsetType = UNSET
+    held_s: Count | UnsetType = UNSET
+    value_thousandths: Whole | UnsetType = UNSET
+    unit: Short | UnsetType = UNSET
+    meter: Short | UnsetType = UNSET
+    lot: Short | UnsetType = UNSET
+
+
+class ChannelLooked(Struct, frozen=True):
+    """One run through a channel, or its flow where no borescope goes."""
+
+    channel: Id
+    outcome: Literal["through", "blocked", "not_possible"]
+    way: Literal["from_port", "from_tip"] | UnsetType = UNSET
+    borescope: Short | UnsetType = UNSET
+    reached_mm: Count | UnsetType = UNSET
+    known: Known | UnsetType = UNSET
+    flow: Literal["free", "weak", "blocked", "not_done"] | UnsetType = UNSET
+    reason: Id | UnsetType = UNSET
+
+
+class Left(Struct, frozen=True):
+    """A part not looked at when the inspection ended early, and why."""
+
+    part: Id
+    reason: Id
+
+
+class Counts(Struct, frozen=True):
+    """The six marks; they add up to the parts and channels of the route. Out of use is within `finding`."""
+
+    not_looked: Count
+    nothing_found: Count
+    finding: Count
+    could_not_look: Count
+    not_due: Count
+    none_here: Count
+
+
+class InspectionConcluded(Struct, frozen=True):
+    """The decision in two answers beside what the policy suggested, and what it relies on from other chains."""
+
+    first: First
+    goes: Goes
+    suggested_first: First
+    suggested_goes: Goes
+    rows: list[Id]
+    counts: Counts
+    relies: list[Sha256] = []
+    elsewhere: list[Id] = []
+    left: list[Left] = []
+    tag_on: bool | UnsetType = UNSET
+
+
+class InspectionAbandoned(Struct, frozen=True):
+    """Ended without a result."""
+
+    reason: Id
+    note: Text | UnsetType = UNSET
+
+
+class ScopeRegistered(Struct, frozen=True):
+    """A scope met on the spot, without a record yet. `about.scope` carries its key."""
+
+    scope_kind: Id
+    serial: Short
+    di: Short | UnsetType = UNSET
+    maker: Short | UnsetType = UNSET
+    model: Short | UnsetType = UNSET
+    tag: Short | UnsetType = UNSET
+    codes: list[Text] = []
+
+
+class ScopeReceived(Struct, frozen=True):
+    place: Short
+    procedure_end: Moment | UnsetType = UNSET
+    pre_clean: Literal["yes", "no", "unknown"] = "unknown"
+
+
+class ScopeProcessed(Struct, frozen=True):
+    place: Short
+    machine: Short | UnsetType = UNSET
+    cycle: Short | UnsetType = UNSET
+
+
+class HoldPlaced(Struct, frozen=True):
+    """The scope must wait for a lead. `tag_on` false = no tag was at hand; the hold stands all the same."""
+
+    reason: Id
+    tag_on: bool
+    note: Text | UnsetType = UNSET
+
+
+class EntryWithdrawn(Struct, frozen=True):
+    """Takes back an entry of the same chain: undo, or a later second thought."""
+
+    entry: Sha256
+    reason: Id = "undo"
+
+
+class EntryCorrected(Struct, frozen=True):
+    """Replaces the whole body of `entry`; `builds_on` is the version the author had before them."""
+
+    entry: Sha256
+    builds_on: Sha256
+    body: msgspec.Raw
+
+
+# ---------------------------------------------------------------- bodies written by the server's chain
+
+
+class AsideSettled(Struct, frozen=True):
+    entry: Sha256
+    outcome: Literal["count", "leave_out"]
+    reason: Text
+
+
+class PersonAdded(Struct, frozen=True):
+    person: Id
+    roles: list[Literal["technician", "runner", "lead", "auditor"]]
+
+
+class PersonChanged(Struct, frozen=True):
+    person: Id
+    roles: list[Literal["technician", "runner", "lead", "auditor"]]
+    active: bool
+
+
+class StationEnrolled(Struct, frozen=True):
+    station: Id
+    chain: Sha256
+    name: Short
+    place: Short
+    side: Literal["dirty", "clean", "both"]
+    points: list[Point]
+
+
+class StationChained(Struct, frozen=True):
+    """A station went on in a new chain. What it last had of the old one is named, and why it ended."""
+
+    station: Id
+    chain: Sha256
+    old_chain: Sha256
+    old_seq: Count
+    old_hash: Sha256 | UnsetType = UNSET
+    why: Literal["wiped", "forked", "server_ahead", "rolled_back", "cloned"] = "wiped"
+
+
+class StationRevoked(Struct, frozen=True):
+    station: Id
+    reason: Text
+
+
+class PolicySet(Struct, frozen=True):
+    sha256: Sha256
+    reason: Text
+
+
+class CatalogueSet(Struct, frozen=True):
+    sha256: Sha256
+    reason: Text
+
+
+class FrequencySet(Struct, frozen=True):
+    sha256: Sha256
+    reason: Text
+
+
+class ScopeDescribed(Struct, frozen=True):
+    """What the facility records of a scope: sizes from its own instructions, what it has none of."""
+
+    scope_kind: Id
+    serial: Short
+    di: Short | UnsetType = UNSET
+    maker: Short | UnsetType = UNSET
+    model: Short | UnsetType = UNSET
+    tag: Short | UnsetType = UNSET
+    codes: list[Text] = []
+    none_here: list[Id] = []
+    tube_mm: Count | UnsetType = UNSET
+    serial_where: Short | UnsetType = UNSET
+
+
+class HoldDecided(Struct, frozen=True):
+    hold: Sha256
+    goes: Goes
+    first: First
+    reason: Text
+
+
+STATION_KINDS: dict[str, type[Struct]] = {
+    "inspection.begun": InspectionBegun,
+    "serial.photographed": SerialPhotographed,
+    "part.marked": PartMarked,
+    "finding.recorded": FindingRecorded,
+    "photo.added": PhotoAdded,
+    "photo.restricted": PhotoRestricted,
+    "reading.taken": ReadingTaken,
+    "channel.looked": ChannelLooked,
+    "inspection.concluded": InspectionConcluded,
+    "inspection.abandoned": InspectionAbandoned,
+    "scope.registered": ScopeRegistered,
+    "scope.received": ScopeReceived,
+    "scope.processed": ScopeProcessed,
+    "hold.placed": HoldPlaced,
+    "entry.withdrawn": EntryWithdrawn,
+    "entry.corrected": EntryCorrected,
+}
+SERVER_KINDS: dict[str, type[Struct]] = {
+    "aside.settled": AsideSettled,
+    "person.added": PersonAdded,
+    "person.changed": PersonChanged,
+    "station.enrolled": StationEnrolled,
+    "station.chained": StationChained,
+    "station.revoked": StationRevoked,
+    "policy.set": PolicySet,
+    "catalogue.set": CatalogueSet,
+    "frequency.set": FrequencySet,
+    "scope.described": ScopeDescribed,
+    "hold.decided": HoldDecided,
+}
+KINDS: dict[str, type[Struct]] = STATION_KINDS | SERVER_KINDS
