@@ -1,0 +1,293 @@
+"""The two photo routes over HTTP. Who may, what is named and what a receipt says are handed in.
+
+`photo_routes` knows neither the log nor the door: `PhotoDoors` are the seams, filled where all is joined.
+"""
+
+# No postponed annotations here: the routes' parameter types name values of the enclosing function.
+from collections.abc import AsyncIterator, Callable
+from dataclasses import dataclass
+from typing import Annotated, Generic, Literal, TypeVar
+
+import anyio
+from anyio import CapacityLimiter, to_thread
+from fastapi import APIRouter, Depends, Request, Response
+from fastapi.responses import JSONResponse
+from starlette.requests import ClientDisconnect
+
+from loupebook.vault.derived import Derived
+from loupebook.vault.errors import (
+    Broken,
+    Damaged,
+    Missing,
+    NoRoom,
+    TooLarge,
+    VaultRefusal,
+    WrongHash,
+    WrongLength,
+)
+from loupebook.vault.names import LONGEST_BYTES, NotAHash, Sha256, sha256_name
+from loupebook.vault.port import Outcome, Receiving, Vault, read_checked
+from loupebook.vault.sniff import sniff
+from loupebook.vault.troubles import (
+    ALTERED,
+    BROKEN,
+    CANNOT_BE_SHOWN,
+    DAMAGED,
+    ENTRY_FIRST,
+    ERASED,
+    NO_LENGTH,
+    NO_PHOTO,
+    NO_ROOM,
+    NOT_OURS,
+    OTHER_LENGTH,
+    OURS,
+    REENCODED,
+    RESTRICTED,
+    TOO_LARGE,
+    TOO_SLOW,
+    trouble,
+)
+
+StationT = TypeVar("StationT")
+ViewerT = TypeVar("ViewerT")
+
+PIECE_BYTES = 256 * 1024
+"""How much of a photo is gathered before a thread writes it: three hops for one of 0.6 MB, and no more memory
+than this a connection."""
+
+IDLE_S = 60.0
+"""Seconds without a byte after which a photo is given up; the tablet begins it again (its own limit is the same)."""
+
+THREADS = 24
+"""Photos made durable at once. Threads wait for the disk, not for the processor, so more than there are cores."""
+
+
+@dataclass(frozen=True)
+class NamedPhoto:
+    """A photo that a received entry names: its length as the entry says it, and whether two leads erased it."""
+
+    sha256: Sha256
+    bytes: int
+    erased: bool = False
+
+
+@dataclass(frozen=True)
+class Receipt:
+    """What was written down about a stored photo: the epoch its row was written in."""
+
+    epoch_n: int
+    epoch_id: str
+
+
+@dataclass(frozen=True)
+class PhotoDoors(Generic[StationT, ViewerT]):
+    """What the routes need from outside.
+
+    named        the photo as received entries name it, or None. Blocking; runs in a thread
+    stored       write (or find) the row of a durable photo, durably. Blocking; runs in a thread; may come twice
+    look_wanted  a photo has no look yet: queue one. Returns at once
+    station_of   dependency: the sending station, revoked ones too; answers 401 itself
+    viewer_of    dependency: who looks at a photo; answers 401 itself
+    restricted   True when this photo is hidden from this viewer. Blocking; runs in a thread
+    """
+
+    named: Callable[[Sha256], NamedPhoto | None]
+    stored: Callable[[Sha256, int], Receipt]
+    look_wanted: Callable[[Sha256], None]
+    station_of: Callable[..., StationT]
+    viewer_of: Callable[..., ViewerT]
+    restricted: Callable[[Sha256, ViewerT], bool]
+
+
+def photo_routes(
+    vault: Vault,
+    derived: Derived,
+    doors: PhotoDoors[StationT, ViewerT],
+    *,
+    idle_s: float = IDLE_S,
+) -> APIRouter:
+    """`PUT /photos/{sha256}` and `GET /photos/{sha256}?size=320|640|full`."""
+    router = APIRouter()
+    threads = CapacityLimiter(THREADS)
+
+    def begin(sha256: Sha256, length: int) -> Receiving | Receipt | Response:
+        """Before any byte is read: a refusal, the receipt of a photo that is here, or the way in."""
+        photo = doors.named(sha256)
+        if photo is None:
+            return trouble(ENTRY_FIRST)
+        if photo.erased:
+            return trouble(ERASED)
+        if photo.bytes != length:
+            return trouble(OTHER_LENGTH)
+        if vault.holds(sha256):
+            return doors.stored(sha256, length)
+        return vault.receive(sha256, length)
+
+    def finish(receiving: Receiving, sha256: Sha256, length: int) -> tuple[Outcome, Receipt]:
+        outcome = receiving.keep()
+        return outcome, doors.stored(sha256, length)
+
+    async def take(receiving: Receiving, request: Request) -> None:
+        async for piece in _pieces(request, idle_s):
+            await to_thread.run_sync(receiving.write, piece, limiter=threads)
+
+    @router.put("/photos/{name}", response_model=None)
+    async def put_photo(
+        name: str,
+        request: Request,
+        _station: Annotated[StationT, Depends(doors.station_of)],
+    ) -> Response:
+        try:
+            sha256 = sha256_name(name)
+        except NotAHash:
+            return trouble(NO_PHOTO)
+        length = _announced(request)
+        if isinstance(length, Response):
+            return length
+        receiving: Receiving | None = None
+        try:
+            begun = await to_thread.run_sync(begin, sha256, length, limiter=threads)
+            if isinstance(begun, Response):
+                return begun
+            if isinstance(begun, Receipt):
+                doors.look_wanted(sha256)
+                return _receipt(sha256, "already", length, begun)
+            receiving = begun
+            await take(receiving, request)
+            outcome, receipt = await to_thread.run_sync(
+                finish, receiving, sha256, length, limiter=threads
+            )
+        except VaultRefusal as refusal:
+            return _refused(refusal)
+        except TimeoutError:
+            return trouble(TOO_SLOW)
+        except ClientDisconnect:
+            return Response(status_code=499)  # nobody is there to read it
+        finally:
+            if receiving is not None:
+                receiving.drop()
+        doors.look_wanted(sha256)
+        return _receipt(sha256, outcome, length, receipt)
+
+    @router.get("/photos/{name}", response_model=None)
+    def get_photo(
+        name: str,
+        viewer: Annotated[ViewerT, Depends(doors.viewer_of)],
+        size: Literal["320", "640", "full"] = "full",
+    ) -> Response:
+        try:
+            sha256 = sha256_name(name)
+        except NotAHash:
+            return trouble(NO_PHOTO)
+        photo = doors.named(sha256)
+        if photo is None:
+            return trouble(NO_PHOTO)
+        if doors.restricted(sha256, viewer):
+            return trouble(RESTRICTED)
+        if photo.erased:
+            return trouble(ERASED)
+        if not vault.exists(sha256):
+            return trouble(NO_PHOTO)
+        look = derived.look(sha256)
+        if look is None:
+            doors.look_wanted(sha256)
+            return JSONResponse(
+                {"photo": sha256, "state": "not_looked_at_yet"}, 202, {**OURS, **_PRIVATE}
+            )
+        shown = look["state"] == "shown"
+        if size == "full":
+            return _original(vault, sha256, shown)
+        thumbnail = derived.thumbnail(sha256, 320 if size == "320" else 640)
+        if not shown or thumbnail is None:
+            return trouble(CANNOT_BE_SHOWN)
+        return Response(thumbnail, 200, _picture_headers(f"{sha256}.{size}.jpg"), "image/jpeg")
+
+    return router
+
+
+_PRIVATE = {"Cache-Control": "private, no-store"}
+
+_EXTENSIONS = {"image/jpeg": "jpg", "image/png": "png", "image/webp": "webp"}
+
+
+def _announced(request: Request) -> int | Response:
+    """The length of the body as announced, or why it is not read. Headers only."""
+    if request.headers.get("x-loupebook") != "1":
+        return trouble(NOT_OURS)
+    if request.headers.get("content-encoding", "identity") != "identity":
+        return trouble(REENCODED)
+    announced = request.headers.get("content-length", "")
+    if not (announced.isascii() and announced.isdigit()):
+        return trouble(NO_LENGTH)
+    length = int(announced[:20])
+    return trouble(TOO_LARGE) if length > LONGEST_BYTES else length
+
+
+async def _pieces(request: Request, idle_s: float) -> AsyncIterator[bytes]:
+    """The body in pieces of about PIECE_BYTES; TimeoutError after `idle_s` seconds without a byte."""
+    gathered = bytearray()
+    stream = aiter(request.stream())
+    while True:
+        with anyio.fail_after(idle_s):
+            chunk = await anext(stream, None)
+        if chunk is None:
+            break
+        gathered += chunk
+        if len(gathered) >= PIECE_BYTES:
+            yield bytes(gathered)
+            gathered.clear()
+    if gathered:
+        yield bytes(gathered)
+
+
+def _receipt(sha256: Sha256, state: Outcome, length: int, receipt: Receipt) -> Response:
+    body = {
+        "photo": sha256,
+        "state": state,
+        "bytes": length,
+        "epoch": {"n": receipt.epoch_n, "id": receipt.epoch_id},
+    }
+    return JSONResponse(body, 201 if state == "stored" else 200, {**OURS, **_PRIVATE})
+
+
+def _refused(refusal: VaultRefusal) -> Response:
+    match refusal:
+        case WrongHash():
+            return trouble(ALTERED)
+        case WrongLength():
+            return trouble(OTHER_LENGTH)
+        case TooLarge():
+            return trouble(TOO_LARGE)
+        case NoRoom():
+            return trouble(NO_ROOM)
+        case Broken():
+            return trouble(BROKEN)
+        case _:
+            raise refusal
+
+
+def _picture_headers(file_name: str, kind: str = "inline") -> dict[str, str]:
+    """Never kept by a browser or a proxy, never guessed at, never run as a page."""
+    return {
+        **OURS,
+        **_PRIVATE,
+        "X-Content-Type-Options": "nosniff",
+        "Content-Security-Policy": "default-src 'none'; sandbox",
+        "Cross-Origin-Resource-Policy": "same-origin",
+        "Content-Disposition": f'{kind}; filename="{file_name}"',
+    }
+
+
+def _original(vault: Vault, sha256: Sha256, shown: bool) -> Response:
+    """The bytes themselves: as the picture they are when the looking could open them, else as a file to keep."""
+    try:
+        data = read_checked(vault, sha256)
+    except Missing:
+        return trouble(NO_PHOTO)
+    except Damaged:
+        return trouble(DAMAGED)
+    kind = sniff(data)
+    if not shown or kind is None:
+        headers = _picture_headers(f"{sha256}.bin", "attachment")
+        return Response(data, 200, headers, "application/octet-stream")
+    return Response(data, 200, _picture_headers(f"{sha256}.{_EXTENSIONS[kind]}"), kind)
