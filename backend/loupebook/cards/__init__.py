@@ -1,0 +1,1 @@
+"""Cards: what a tablet carries away, as rows changed since a position."""

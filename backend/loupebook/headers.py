@@ -1,0 +1,83 @@
+"""Security headers on every reply, also on those that no route made."""
+
+from __future__ import annotations
+
+import logging
+
+from starlette.datastructures import MutableHeaders
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+from loupebook.trouble import our_fault
+
+log = logging.getLogger("loupebook.headers")
+
+POLICIES = "loupebook svelte-trusted-html"
+"""Trusted Types policies: ours for worker addresses, Svelte's own for its templates."""
+
+CONTENT_SECURITY_POLICY = "; ".join(
+    (
+        "default-src 'none'",
+        "script-src 'self' 'wasm-unsafe-eval'",
+        "style-src 'self'",
+        "img-src 'self' blob:",
+        "media-src 'self' blob:",
+        "connect-src 'self'",
+        "worker-src 'self'",
+        "font-src 'self'",
+        "manifest-src 'self'",
+        "base-uri 'none'",
+        "form-action 'none'",
+        "frame-ancestors 'none'",
+        "require-trusted-types-for 'script'",
+        f"trusted-types {POLICIES}",
+    )
+)
+"""ASVS 5.0.0 3.4.3 and 3.4.6. 'wasm-unsafe-eval' is for the code reader's WebAssembly and allows nothing else."""
+
+HEADERS = {
+    "content-security-policy": CONTENT_SECURITY_POLICY,
+    "x-content-type-options": "nosniff",
+    "referrer-policy": "no-referrer",
+    "cross-origin-opener-policy": "same-origin",
+    "cross-origin-resource-policy": "same-origin",
+    "permissions-policy": "camera=(self), microphone=(), geolocation=(), payment=(), usb=()",
+    "x-loupebook": "1",
+}
+"""ASVS 5.0.0 3.4.4, 3.4.5, 3.4.8; X-Loupebook tells our answers from a captive portal's."""
+
+
+class SecurityHeaders:
+    """ASGI layer outside all of ours. It answers for faults itself, because Starlette's
+    own answer to them is made further out and would go without these headers.
+
+    A reply that sets one of them itself keeps its own value.
+    """
+
+    def __init__(self, app: ASGIApp) -> None:
+        self.app = app
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        if scope["type"] != "http":
+            await self.app(scope, receive, send)
+            return
+
+        begun = False
+
+        async def send_with_headers(message: Message) -> None:
+            nonlocal begun
+            begun = True
+            if message["type"] == "http.response.start":
+                headers = MutableHeaders(scope=message)
+                for name, value in HEADERS.items():
+                    headers.setdefault(name, value)
+                if "cache-control" not in headers:
+                    headers["cache-control"] = "private, no-store"
+            await send(message)
+
+        try:
+            await self.app(scope, receive, send_with_headers)
+        except Exception:
+            log.exception("no answer to %s %s", scope["method"], scope["path"])
+            if begun:
+                raise
+            await our_fault()(scope, receive, send_with_headers)

@@ -1,0 +1,1 @@
+"""Inspections: what was looked at, found, read and concluded."""

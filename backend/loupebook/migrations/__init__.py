@@ -1,0 +1,1 @@
+"""Migrations: how an older database becomes this version's."""

@@ -1,0 +1,1 @@
+"""Reading: today, history, finding, trends and exports. Never writes."""

@@ -1,0 +1,1 @@
+"""Repairs: from the hold to the scope that comes back, with custody and loaners."""

@@ -1,0 +1,1 @@
+"""The rules that are the same on every machine: chain rules, policy, codes, units. Pure; reads shared/."""

@@ -1,0 +1,1 @@
+"""Scopes: what is registered, received, processed, hung and taken."""

@@ -1,0 +1,101 @@
+"""Every setting in one table: name, default, meaning. Read once, handed in everywhere."""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Mapping
+from dataclasses import dataclass, field, fields
+from pathlib import Path
+from typing import Any
+
+PREFIX = "LOUPEBOOK_"
+
+
+class SettingRefused(Exception):
+    """A setting holds a value it cannot have. The text says which and what would do."""
+
+
+def _setting(default: Any, meaning: str) -> Any:
+    """A field that carries its meaning with it."""
+    return field(default=default, metadata={"meaning": meaning})
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    """What one server runs with.
+
+    Each field can be given by a command-line option or by an environment variable named
+    LOUPEBOOK_ and the field's name in capitals; the option wins.
+    """
+
+    data: Path | None = _setting(None, "folder of the record; nothing = the person's own data folder")
+    port: int = _setting(8600, "port of the one loopback address; taken = the next free one is used")
+    demo: bool = _setting(False, "an invented day hospital in a folder of its own")
+    browser: bool = _setting(True, "open the page in a browser at start, where there is one")
+    dist: Path | None = _setting(None, "folder of the built screens; nothing = frontend/dist beside it")
+
+    @property
+    def folder(self) -> Path:
+        """The data folder in use, absolute."""
+        return (self.data or default_folder(self.demo)).expanduser().absolute()
+
+    @property
+    def screens(self) -> Path:
+        """The folder of the built screens."""
+        return self.dist or Path(__file__).resolve().parents[2] / "frontend" / "dist"
+
+
+def default_folder(demo: bool, environ: Mapping[str, str] = os.environ, platform: str = sys.platform) -> Path:
+    """Where this person's programs keep data: XDG on Linux, Application Support on macOS, LOCALAPPDATA on Windows."""
+    name = "loupebook-demo" if demo else "loupebook"
+    home = Path(environ.get("HOME") or Path.home())
+    if platform == "win32":
+        return Path(environ.get("LOCALAPPDATA") or home / "AppData" / "Local") / name
+    if platform == "darwin":
+        return home / "Library" / "Application Support" / name
+    return Path(environ.get("XDG_DATA_HOME") or home / ".local" / "share") / name
+
+
+def read_settings(given: Mapping[str, object], environ: Mapping[str, str] = os.environ) -> Settings:
+    """Settings from options (None = not given), then the environment, then the defaults.
+
+    Raises SettingRefused for a value the setting cannot have.
+    """
+    values: dict[str, Any] = {}
+    for spec in fields(Settings):
+        option = given.get(spec.name)
+        text = environ.get(PREFIX + spec.name.upper(), "")
+        if option is not None:
+            values[spec.name] = option
+        elif text:
+            values[spec.name] = _parsed(spec.name, str(spec.type), text)
+    settings = Settings(**values)
+    if not 0 <= settings.port <= 65535:
+        raise SettingRefused(f"The port is {settings.port}. Nothing was started. Give one from 1 to 65535.")
+    return settings
+
+
+def _parsed(name: str, kind: str, text: str) -> Any:
+    if kind == "int":
+        if not text.isdecimal():
+            raise SettingRefused(f"{PREFIX}{name.upper()} is {text!r}. Nothing was started. Give a whole number.")
+        return int(text)
+    if kind == "bool":
+        if text.lower() not in ("yes", "no"):
+            raise SettingRefused(f"{PREFIX}{name.upper()} is {text!r}. Nothing was started. Give yes or no.")
+        return text.lower() == "yes"
+    return Path(text)
+
+
+def table() -> list[tuple[str, str, str]]:
+    """(environment variable, default, meaning) of every setting, in order."""
+    return [(PREFIX + s.name.upper(), _shown(s.default), s.metadata["meaning"]) for s in fields(Settings)]
+
+
+def _shown(value: object) -> str:
+    if value is None:
+        return "nothing"
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    return str(value)

@@ -1,0 +1,1 @@
+"""Shifts: what stands open, and closing one by its name."""

@@ -1,0 +1,1 @@
+"""Tools: borescopes, testers and what was checked on them."""
