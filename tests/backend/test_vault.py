@@ -57,9 +57,7 @@ class VaultContract(ABC):
     @abstractmethod
     def spoil(self, vault: Vault, folder: Path, sha256: Sha256) -> None: ...
 
-    def test_a_photo_put_is_read_back_byte_for_byte_under_its_standard_hash(
-        self, vault: Vault
-    ) -> None:
+    def test_a_photo_put_is_read_back_byte_for_byte_under_its_standard_hash(self, vault: Vault) -> None:
         assert put(vault, [b"a", b"bc"], ABC_SHA256, 3) == "stored"
         assert read_checked(vault, ABC_SHA256) == b"abc"
         assert vault.exists(ABC_SHA256) and vault.holds(ABC_SHA256)
@@ -74,9 +72,7 @@ class VaultContract(ABC):
         assert not vault.exists(ABC_SHA256)
 
     @pytest.mark.parametrize("announced", [2, 4])
-    def test_another_length_than_announced_is_refused_and_not_kept(
-        self, vault: Vault, announced: int
-    ) -> None:
+    def test_another_length_than_announced_is_refused_and_not_kept(self, vault: Vault, announced: int) -> None:
         with pytest.raises(WrongLength):
             put(vault, [b"abc"], ABC_SHA256, announced)
         assert not vault.exists(ABC_SHA256)
@@ -127,9 +123,7 @@ class VaultContract(ABC):
         assert put(vault, [b"abc"], ABC_SHA256, 3) == "stored"
         assert read_checked(vault, ABC_SHA256) == b"abc"
 
-    def test_a_scrub_names_spoilt_and_missing_photos_and_no_sound_one(
-        self, vault: Vault, tmp_path: Path
-    ) -> None:
+    def test_a_scrub_names_spoilt_and_missing_photos_and_no_sound_one(self, vault: Vault, tmp_path: Path) -> None:
         sound = name_of(b"sound")
         put(vault, [b"sound"], sound, 5)
         put(vault, [b"abc"], ABC_SHA256, 3)

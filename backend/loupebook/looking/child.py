@@ -83,7 +83,9 @@ def _jpeg(image: Image.Image) -> bytes:
 def serve(look: Callable[[bytes], tuple[Look, Thumbs]] = look_at) -> None:
     """Answer photos from standard input until it ends. `look` is the seam tests put a stuck decoder into."""
     photos, answers = sys.stdin.buffer, os.fdopen(os.dup(1), "wb")
-    os.dup2(2, 1)  # what a library prints is no answer
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    os.dup2(nowhere, 1)  # what a library prints is no answer
+    os.dup2(nowhere, 2)  # and where the server's log is a file, a line more would break the limit on files
     limit_whole_process()
     write_frame(answers, json.dumps({"ready": True, "zbar": HAS_ZBAR}).encode())
     answers.flush()

@@ -12,10 +12,8 @@ from numpy.typing import NDArray
 from loupebook.looking.look import Code, Symbology
 
 try:
-    from pyzbar import pyzbar as _zbar  # type: ignore[import-untyped]
-except (
-    ImportError
-):  # the C library libzbar0 is not there; zxing-cpp alone reads all but a few QR codes
+    from pyzbar import pyzbar as _zbar
+except ImportError:  # the C library libzbar0 is not there; zxing-cpp alone reads all but a few QR codes
     _zbar = None
 
 HAS_ZBAR: Final[bool] = _zbar is not None
@@ -27,17 +25,18 @@ _ZXING_KINDS: Final[dict[zxingcpp.BarcodeFormat, Symbology]] = {
     _F.Code128: "Code128",
     _F.Code39: "Code39",
 }
-_ZXING_FORMATS: Final = zxingcpp.BarcodeFormats(list(_ZXING_KINDS))
+_ZXING_FORMATS: Final = zxingcpp.BarcodeFormats(
+    # Standard only: plain Code39 would give a serial of six characters as a pharmacy number (Code 32),
+    # so that SN0042 came out as A826278018.
+    [_F.DataMatrix, _F.QRCode, _F.Code128, _F.Code39Std]
+)
 _ZBAR_KINDS: Final[dict[str, Symbology]] = {"QRCODE": "QRCode", "CODE128": "Code128"}
 
 
 def read_zxing(grey: NDArray[np.uint8]) -> tuple[Code, ...]:
     """Codes of the four named symbologies. Text as stored in the symbol (Plain), never with brackets for people."""
     found = zxingcpp.read_barcodes(grey, formats=_ZXING_FORMATS, text_mode=zxingcpp.TextMode.Plain)
-    return _each_once(
-        Code(b.text, _ZXING_KINDS[b.symbology], b.bytes.hex(), b.symbology_identifier)
-        for b in found
-    )
+    return _each_once(Code(b.text, _ZXING_KINDS[b.symbology], b.bytes.hex(), b.symbology_identifier) for b in found)
 
 
 def read_zbar(grey: NDArray[np.uint8]) -> tuple[Code, ...]:

@@ -122,18 +122,14 @@ class _Child:
     """One child process. Pipes block; a timer that kills the child is what ends a wait."""
 
     def __init__(self, command: Sequence[str]) -> None:
-        self._process = subprocess.Popen(
-            command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, env=_environment()
-        )
+        self._process = subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, env=_environment())
         assert self._process.stdin is not None and self._process.stdout is not None
         self._to, self._from = self._process.stdin, self._process.stdout
         with _Deadline(self._process, START_S):
             ready = read_frame(self._from)
         if ready is None:
             self.end()
-            raise LookerCannotStart(
-                f"{' '.join(command)} ended with {self._process.returncode} before it was ready"
-            )
+            raise LookerCannotStart(f"{' '.join(command)} ended with {self._process.returncode} before it was ready")
         log.info("looking process %d: %s", self._process.pid, ready.decode("ascii", "replace"))
 
     @property

@@ -40,9 +40,7 @@ class Derived:
             return None
         if not isinstance(look, dict) or "state" not in look:
             return None
-        if look["state"] == "shown" and not all(
-            self.thumbnail(sha256, edge) for edge in THUMB_EDGES
-        ):
+        if look["state"] == "shown" and not all(self.thumbnail(sha256, edge) for edge in THUMB_EDGES):
             return None
         return look
 
@@ -50,9 +48,7 @@ class Derived:
         """The JPEG whose long edge is at most `edge`, or None."""
         return self._read(sha256, f"{edge}.jpg")
 
-    def write(
-        self, sha256: Sha256, look: LookRecord, thumbnails: Mapping[ThumbEdge, bytes]
-    ) -> None:
+    def write(self, sha256: Sha256, look: LookRecord, thumbnails: Mapping[ThumbEdge, bytes]) -> None:
         """Keep a look and its thumbnails; the look last, so that a look found means its thumbnails are there."""
         for edge, data in thumbnails.items():
             self._write(sha256, f"{edge}.jpg", data)

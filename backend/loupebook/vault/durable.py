@@ -9,9 +9,7 @@ from pathlib import Path
 
 def sync_file(fd: int) -> None:
     """Return when the file's bytes are on the disk; OSError when the disk did not take them."""
-    if (
-        sys.platform == "darwin"
-    ):  # there, fsync stops at the drive's own memory (fsync(2) of macOS; from memory)
+    if sys.platform == "darwin":  # there, fsync stops at the drive's own memory (fsync(2) of macOS; from memory)
         import fcntl
 
         fcntl.fcntl(fd, fcntl.F_FULLFSYNC)

@@ -179,9 +179,7 @@ class _FolderReceiving:
         self._fd: int | None = None
         try:
             self._fd, name = tempfile.mkstemp(prefix=f"{sha256[:8]}-", dir=vault._root / "incoming")
-        except (
-            OSError
-        ) as broken:  # nothing was written yet, so this says nothing of the disk's honesty
+        except OSError as broken:  # nothing was written yet, so this says nothing of the disk's honesty
             refusal = NoRoom if broken.errno in _FULL else Broken
             raise refusal(f"a photo could not be begun: {broken.strerror}") from broken
         self._temp = Path(name)
@@ -237,9 +235,7 @@ def _check_marker(root: Path, instance: str) -> None:
     try:
         marker: object = json.loads((root / MARKER).read_text("ascii"))
     except FileNotFoundError:
-        raise WrongFolder(
-            f"{root} has no {MARKER}: it is not a vault, or its disk is not mounted"
-        ) from None
+        raise WrongFolder(f"{root} has no {MARKER}: it is not a vault, or its disk is not mounted") from None
     except (OSError, ValueError) as broken:
         raise WrongFolder(f"{root / MARKER} cannot be read: {broken}") from broken
     if not isinstance(marker, dict) or marker.get("loupebook_vault") != 1:

@@ -154,9 +154,7 @@ def photo_routes(
                 return _receipt(sha256, "already", length, begun)
             receiving = begun
             await take(receiving, request)
-            outcome, receipt = await to_thread.run_sync(
-                finish, receiving, sha256, length, limiter=threads
-            )
+            outcome, receipt = await to_thread.run_sync(finish, receiving, sha256, length, limiter=threads)
         except VaultRefusal as refusal:
             return _refused(refusal)
         except TimeoutError:
@@ -191,9 +189,7 @@ def photo_routes(
         look = derived.look(sha256)
         if look is None:
             doors.look_wanted(sha256)
-            return JSONResponse(
-                {"photo": sha256, "state": "not_looked_at_yet"}, 202, {**OURS, **_PRIVATE}
-            )
+            return JSONResponse({"photo": sha256, "state": "not_looked_at_yet"}, 202, {**OURS, **_PRIVATE})
         shown = look["state"] == "shown"
         if size == "full":
             return _original(vault, sha256, shown)
