@@ -1,0 +1,19 @@
+/** record/ keeps what was seen: `append` is the only way to write; the store, the chain, the sender and the drafts live here. */
+export type {
+  About, By, Clock, Entry, NewEntry, NewPhoto, PhotoName, PhotoType, Proof, Saved, Sha256, Shows,
+} from "./entry";
+export {
+  BadEntry, NoRoom, NotEnrolled, PhotoDamaged, PlainTab, RecordTrouble, Refused, StoreUnusable, type StoreProblem,
+} from "./trouble";
+export { type Readable, Told } from "./readable";
+export { configureRecord, type RecordSetting } from "./setting";
+export { hashPhoto, sha256Hex } from "./hash";
+export { append } from "./append";
+export { type Draft, type DraftPhoto, drafts, forgetDraft, keepDraft, readDraft } from "./drafts";
+export {
+  entryByHash, inspectionState, type InspectionState, lastEntries, openParts, type OpenPart, partsOfScope,
+  photoBytes, type RecordedEntry,
+} from "./state";
+export { isStoreUsable, status, type Stopped, type Status, refreshStatus } from "./status";
+export { sendNow, startSender } from "./sender";
+export { type ChangedThing, onChange } from "./changed";
