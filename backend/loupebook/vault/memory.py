@@ -18,7 +18,7 @@ class MemoryVault:
 
     def __init__(self, room: int | None = None) -> None:
         self._photos: dict[Sha256, bytes] = {}
-        self._room = room
+        self.room = room
         self._lock = threading.Lock()
 
     def receive(self, sha256: Sha256, length: int) -> _MemoryReceiving:
@@ -26,7 +26,7 @@ class MemoryVault:
             raise TooLarge(f"{length} bytes; the limit is {LONGEST_BYTES}")
         with self._lock:
             held = sum(map(len, self._photos.values()))
-        if self._room is not None and held + length > self._room:
+        if self.room is not None and held + length > self.room:
             raise NoRoom("the vault in memory is full")
         return _MemoryReceiving(self, sha256, length)
 
