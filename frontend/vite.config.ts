@@ -2,24 +2,31 @@ import { fileURLToPath } from "node:url";
 import { svelte } from "@sveltejs/vite-plugin-svelte";
 import type { Plugin } from "vite";
 import { defineConfig } from "vitest/config";
+import { buildIdOf } from "./build/files.ts";
+import { offline } from "./build/offline.ts";
+import pkg from "./package.json" with { type: "json" };
+
+const here = (path: string): string => fileURLToPath(new URL(path, import.meta.url));
+const BUILD = buildIdOf([here("."), here("../shared")], ["node_modules", "dist", ".vite"]);
 
 /** Tests in ../tests/frontend lie outside this folder: their packages are looked up from here. */
 function packagesForOutsideTests(): Plugin {
-  const outside = fileURLToPath(new URL("../tests/", import.meta.url));
-  const here = fileURLToPath(new URL("./index.html", import.meta.url));
+  const outside = here("../tests/");
+  const inside = here("./index.html");
   return {
     name: "loupebook:packages-for-outside-tests",
     enforce: "pre",
     async resolveId(source, importer) {
       const bare = !source.startsWith(".") && !source.startsWith("/") && !source.startsWith("node:");
       if (!bare || importer === undefined || !importer.startsWith(outside)) return null;
-      return this.resolve(source, here, { skipSelf: true });
+      return this.resolve(source, inside, { skipSelf: true });
     },
   };
 }
 
 export default defineConfig({
-  plugins: [svelte(), packagesForOutsideTests()],
+  plugins: [svelte(), packagesForOutsideTests(), offline(BUILD, pkg.version)],
+  define: { __BUILD__: JSON.stringify(BUILD), __VERSION__: JSON.stringify(pkg.version) },
   build: {
     target: ["es2022", "safari16.4", "chrome108"],
     sourcemap: false,
