@@ -1,0 +1,415 @@
+// Made by `loupebook schema` from backend/loupebook/record/kinds.py. Change it there; a test fails when this is stale.
+/** The closed list of entry kinds and the shape of each body. Whole numbers only. */
+
+/** What a line holds where the kind decides the shape. */
+export type Json = null | boolean | number | string | readonly Json[] | { readonly [key: string]: Json };
+
+/** Lower-case hex of a SHA-256: the identity of an entry, a photo, a chain, a catalogue, a policy. */
+export type Sha256 = string;
+
+/** `udi:DI/SERIAL`, or `mms:MAKER|MODEL|SERIAL` where the scope carries no UDI. */
+export type ScopeKey = string;
+
+/** RFC 3339 with milliseconds and offset. */
+export type Moment = string;
+
+export type Point = "at_leak_test" | "after_cleaning" | "after_drying" | "before_use" | "acceptance";
+
+export type First = "nothing" | "dry" | "clean" | "whole";
+
+export type Goes = "on" | "hold" | "repair";
+
+export type Grade = "present" | "minor" | "moderate" | "severe";
+
+export type Since = "new" | "same" | "worse" | "unknown";
+
+export type Shows = "serial" | "part" | "finding" | "leak_test" | "case" | "other";
+
+export type Known = "read_off" | "estimated" | "unknown";
+
+export type End = "tip" | "body" | "port";
+
+/** What the station knew of its clock: `ahead_ms` against the server, and when it last asked. */
+export interface Clock {
+  readonly ahead_ms: number;
+  readonly checked_at: Moment;
+}
+
+/** How the person was proved. `named` = chosen from the list, not proved. A ticket only when online. */
+export interface Proof {
+  readonly how: "badge" | "named" | "pin" | "sso";
+  readonly where: "offline" | "online";
+  readonly ticket?: string;
+}
+
+/** What the entry is about. `inspection` is the hash of this chain's own `inspection.begun`. */
+export interface About {
+  readonly scope?: ScopeKey;
+  readonly inspection?: Sha256;
+  readonly repair?: Sha256;
+  readonly shift?: string;
+  readonly tool?: string;
+}
+
+/** A photo named by an entry: hash of the stored bytes, their number, type, pixels, what it shows. */
+export interface Photo {
+  readonly sha256: Sha256;
+  readonly bytes: number;
+  readonly type: "image/jpeg" | "image/png" | "image/webp";
+  readonly width: number;
+  readonly height: number;
+  readonly shows: Shows;
+}
+
+/** One entry as written on its line. `body` stays raw until its kind's struct reads it. */
+export interface Entry {
+  readonly v: 1;
+  readonly chain: Sha256;
+  readonly seq: number;
+  readonly prev: Sha256;
+  readonly kind: string;
+  readonly at: Moment;
+  readonly clock: Clock | null;
+  readonly person: string;
+  readonly proof: Proof;
+  readonly build: string;
+  readonly about: About;
+  readonly body: Json;
+  readonly photos: readonly Photo[];
+  readonly basis?: Sha256;
+}
+
+/** How the scope was named at the start. `text` is the code as read, never interpreted twice. */
+export interface Identified {
+  readonly by: "camera" | "list" | "typed" | "wedge";
+  readonly text?: string;
+  readonly symbology?: string;
+  readonly proves?: "scope" | "tag";
+}
+
+/** A session on one scope at one point. Its hash is the inspection's id, unless it continues one. */
+export interface InspectionBegun {
+  readonly point: Point;
+  readonly scope_kind: string;
+  readonly catalogue: Sha256;
+  readonly policy: Sha256;
+  readonly shift: string;
+  readonly identified: Identified;
+  readonly none_here?: readonly string[];
+  readonly not_due?: readonly string[];
+  readonly continues?: Sha256;
+  readonly practice?: boolean;
+}
+
+/** The photo of the serial number and how it was held against the scanned identity. */
+export interface SerialPhotographed {
+  readonly how: "code" | "last_four" | "unreadable";
+  readonly agrees: "no" | "unknown" | "yes";
+  readonly code?: string;
+  readonly last_four?: string;
+  readonly where?: string;
+}
+
+/** One part, or the parts of one zone, marked. A finding marks its part by itself. */
+export interface PartMarked {
+  readonly mark: "could_not_look" | "nothing_found";
+  readonly parts: readonly string[];
+  readonly zone?: string;
+  readonly reason?: string;
+  readonly tool?: string;
+}
+
+/** Where along the scope: millimetres from a named end, and how that is known. */
+export interface Place {
+  readonly mm: number;
+  readonly end: End;
+  readonly known: Known;
+}
+
+/** A ring on a photo, in ten-thousandths of the photo's width (x, r) and height (y). */
+export interface Ring {
+  readonly photo: Sha256;
+  readonly x: number;
+  readonly y: number;
+  readonly r: number;
+}
+
+/** Something seen. `compared` is the earlier photo that stood beside the new one on the screen. */
+export interface FindingRecorded {
+  readonly part: string;
+  readonly finding: string;
+  readonly grade: Grade;
+  readonly since: Since;
+  readonly place?: Place;
+  readonly compared?: Sha256;
+  readonly rings?: readonly Ring[];
+  readonly note?: string;
+}
+
+/** A photo of a part that asks for no finding, or one more of a finding. */
+export interface PhotoAdded {
+  readonly part?: string;
+  readonly finding?: Sha256;
+  readonly rings?: readonly Ring[];
+}
+
+/** The photo may show a person or patient data: hidden at once. */
+export interface PhotoRestricted {
+  readonly photo: Sha256;
+}
+
+/** A leak test's outcome, or a measured value in thousandths of its UCUM unit. */
+export interface ReadingTaken {
+  readonly what: string;
+  readonly result: "bubbles" | "could_not_test" | "held" | "pressure_dropped" | "value";
+  readonly steps?: readonly string[];
+  readonly parts?: readonly string[];
+  readonly zone?: string;
+  readonly reason?: string;
+  readonly pressure_pa?: number;
+  readonly held_s?: number;
+  readonly value_thousandths?: number;
+  readonly unit?: string;
+  readonly meter?: string;
+  readonly lot?: string;
+}
+
+/** One run through a channel, or its flow where no borescope goes. */
+export interface ChannelLooked {
+  readonly channel: string;
+  readonly outcome: "blocked" | "not_possible" | "through";
+  readonly way?: "from_port" | "from_tip";
+  readonly borescope?: string;
+  readonly reached_mm?: number;
+  readonly known?: Known;
+  readonly flow?: "blocked" | "free" | "not_done" | "weak";
+  readonly reason?: string;
+}
+
+/** A part not looked at when the inspection ended early, and why. */
+export interface Left {
+  readonly part: string;
+  readonly reason: string;
+}
+
+/** The six marks; they add up to the parts and channels of the route. Out of use is within `finding`. */
+export interface Counts {
+  readonly not_looked: number;
+  readonly nothing_found: number;
+  readonly finding: number;
+  readonly could_not_look: number;
+  readonly not_due: number;
+  readonly none_here: number;
+}
+
+/** The decision in two answers beside what the policy suggested, and what it relies on from other chains. */
+export interface InspectionConcluded {
+  readonly first: First;
+  readonly goes: Goes;
+  readonly suggested_first: First;
+  readonly suggested_goes: Goes;
+  readonly rows: readonly string[];
+  readonly counts: Counts;
+  readonly relies?: readonly Sha256[];
+  readonly elsewhere?: readonly string[];
+  readonly left?: readonly Left[];
+  readonly tag_on?: boolean;
+}
+
+/** Ended without a result. */
+export interface InspectionAbandoned {
+  readonly reason: string;
+  readonly note?: string;
+}
+
+/** A scope met on the spot, without a record yet. `about.scope` carries its key. */
+export interface ScopeRegistered {
+  readonly scope_kind: string;
+  readonly serial: string;
+  readonly di?: string;
+  readonly maker?: string;
+  readonly model?: string;
+  readonly tag?: string;
+  readonly codes?: readonly string[];
+}
+
+export interface ScopeReceived {
+  readonly place: string;
+  readonly procedure_end?: Moment;
+  readonly pre_clean?: "no" | "unknown" | "yes";
+}
+
+export interface ScopeProcessed {
+  readonly place: string;
+  readonly machine?: string;
+  readonly cycle?: string;
+}
+
+/** The scope must wait for a lead. `tag_on` false = no tag was at hand; the hold stands all the same. */
+export interface HoldPlaced {
+  readonly reason: string;
+  readonly tag_on: boolean;
+  readonly note?: string;
+}
+
+/** Takes back an entry of the same chain: undo, or a later second thought. */
+export interface EntryWithdrawn {
+  readonly entry: Sha256;
+  readonly reason?: string;
+}
+
+/** Replaces the whole body of `entry`; `builds_on` is the version the author had before them. */
+export interface EntryCorrected {
+  readonly entry: Sha256;
+  readonly builds_on: Sha256;
+  readonly body: Json;
+}
+
+export interface AsideSettled {
+  readonly entry: Sha256;
+  readonly outcome: "count" | "leave_out";
+  readonly reason: string;
+}
+
+export interface PersonAdded {
+  readonly person: string;
+  readonly roles: readonly ("auditor" | "lead" | "runner" | "technician")[];
+}
+
+export interface PersonChanged {
+  readonly person: string;
+  readonly roles: readonly ("auditor" | "lead" | "runner" | "technician")[];
+  readonly active: boolean;
+}
+
+export interface StationEnrolled {
+  readonly station: string;
+  readonly chain: Sha256;
+  readonly name: string;
+  readonly place: string;
+  readonly side: "both" | "clean" | "dirty";
+  readonly points: readonly Point[];
+}
+
+/** A station went on in a new chain. What it last had of the old one is named, and why it ended. */
+export interface StationChained {
+  readonly station: string;
+  readonly chain: Sha256;
+  readonly old_chain: Sha256;
+  readonly old_seq: number;
+  readonly old_hash?: Sha256;
+  readonly why?: "cloned" | "forked" | "rolled_back" | "server_ahead" | "wiped";
+}
+
+export interface StationRevoked {
+  readonly station: string;
+  readonly reason: string;
+}
+
+export interface PolicySet {
+  readonly sha256: Sha256;
+  readonly reason: string;
+}
+
+export interface CatalogueSet {
+  readonly sha256: Sha256;
+  readonly reason: string;
+}
+
+export interface FrequencySet {
+  readonly sha256: Sha256;
+  readonly reason: string;
+}
+
+/** What the facility records of a scope: sizes from its own instructions, what it has none of. */
+export interface ScopeDescribed {
+  readonly scope_kind: string;
+  readonly serial: string;
+  readonly di?: string;
+  readonly maker?: string;
+  readonly model?: string;
+  readonly tag?: string;
+  readonly codes?: readonly string[];
+  readonly none_here?: readonly string[];
+  readonly tube_mm?: number;
+  readonly serial_where?: string;
+}
+
+export interface HoldDecided {
+  readonly hold: Sha256;
+  readonly goes: Goes;
+  readonly first: First;
+  readonly reason: string;
+}
+
+/** Bodies a station writes, by kind. */
+export interface StationBodies {
+  readonly "inspection.begun": InspectionBegun;
+  readonly "serial.photographed": SerialPhotographed;
+  readonly "part.marked": PartMarked;
+  readonly "finding.recorded": FindingRecorded;
+  readonly "photo.added": PhotoAdded;
+  readonly "photo.restricted": PhotoRestricted;
+  readonly "reading.taken": ReadingTaken;
+  readonly "channel.looked": ChannelLooked;
+  readonly "inspection.concluded": InspectionConcluded;
+  readonly "inspection.abandoned": InspectionAbandoned;
+  readonly "scope.registered": ScopeRegistered;
+  readonly "scope.received": ScopeReceived;
+  readonly "scope.processed": ScopeProcessed;
+  readonly "hold.placed": HoldPlaced;
+  readonly "entry.withdrawn": EntryWithdrawn;
+  readonly "entry.corrected": EntryCorrected;
+}
+
+/** Bodies the server's own chain holds, by kind. */
+export interface ServerBodies {
+  readonly "aside.settled": AsideSettled;
+  readonly "person.added": PersonAdded;
+  readonly "person.changed": PersonChanged;
+  readonly "station.enrolled": StationEnrolled;
+  readonly "station.chained": StationChained;
+  readonly "station.revoked": StationRevoked;
+  readonly "policy.set": PolicySet;
+  readonly "catalogue.set": CatalogueSet;
+  readonly "frequency.set": FrequencySet;
+  readonly "scope.described": ScopeDescribed;
+  readonly "hold.decided": HoldDecided;
+}
+
+export type StationKind = keyof StationBodies;
+export type ServerKind = keyof ServerBodies;
+export type Kind = StationKind | ServerKind;
+
+export const STATION_KINDS: readonly StationKind[] = [
+  "inspection.begun",
+  "serial.photographed",
+  "part.marked",
+  "finding.recorded",
+  "photo.added",
+  "photo.restricted",
+  "reading.taken",
+  "channel.looked",
+  "inspection.concluded",
+  "inspection.abandoned",
+  "scope.registered",
+  "scope.received",
+  "scope.processed",
+  "hold.placed",
+  "entry.withdrawn",
+  "entry.corrected",
+];
+
+export const SERVER_KINDS: readonly ServerKind[] = [
+  "aside.settled",
+  "person.added",
+  "person.changed",
+  "station.enrolled",
+  "station.chained",
+  "station.revoked",
+  "policy.set",
+  "catalogue.set",
+  "frequency.set",
+  "scope.described",
+  "hold.decided",
+];
