@@ -1,0 +1,62 @@
+/** The facts of one inspection as the policy table reads them: one a finding, one a leak test, one for the whole. */
+import type { Catalogue } from "./chain-catalogue";
+import type { Fields, Live, ThreadState } from "./chain-state";
+import type { SixCounts } from "./route";
+
+export interface Context {
+  readonly scopeKind: string;
+  readonly point: string;
+  readonly serial: "yes" | "no" | "unknown";
+  /** How often this scope was sent back to cleaning in this cycle, as known here. */
+  readonly cleanings: number;
+}
+
+/** A fact with the entry it comes from, so that a row can name what it speaks of. */
+export interface Fact {
+  readonly entry: string | undefined;
+  readonly fields: Fields;
+}
+
+export function factsOf(state: ThreadState, catalogue: Catalogue, counts: SixCounts, context: Context): readonly Fact[] {
+  const findings = ofKind(state, "finding.recorded").map((live) => findingFact(live, catalogue, context));
+  const tests = ofKind(state, "reading.taken")
+    .filter((live) => live.body["what"] === "leak_test")
+    .map((live) => ({
+      entry: live.hash,
+      fields: { what: "leak_test", result: live.body["result"], point: context.point, scope_kind: context.scopeKind },
+    }));
+  const whole: Fact = {
+    entry: undefined,
+    fields: {
+      what: "inspection", point: context.point, scope_kind: context.scopeKind, serial: context.serial,
+      not_looked: counts.not_looked, could_not_look: counts.could_not_look,
+    },
+  };
+  return [...findings, ...tests, whole];
+}
+
+/** How the serial photos that stand were held against the record: one that contradicts outweighs the rest. */
+export function serialOf(state: ThreadState): Context["serial"] {
+  const answers = ofKind(state, "serial.photographed").map((live) => live.body["agrees"]);
+  if (answers.includes("no")) return "no";
+  return answers.includes("yes") ? "yes" : "unknown";
+}
+
+export function ofKind(state: ThreadState, kind: string): readonly Live[] {
+  return state.live.filter((live) => live.kind === kind);
+}
+
+function findingFact(live: Live, catalogue: Catalogue, context: Context): Fact {
+  const finding = String(live.body["finding"]);
+  const known = catalogue.findings[finding];
+  const part = String(live.body["part"]);
+  const zone = catalogue.kinds[context.scopeKind]?.parts.find((each) => each.id === part)?.zone;
+  return {
+    entry: live.hash,
+    fields: {
+      what: "finding", finding, class: known?.class, urgency: known?.urgency, grade: live.body["grade"],
+      since: live.body["since"], part, zone, point: context.point, scope_kind: context.scopeKind,
+      cleanings: context.cleanings,
+    },
+  };
+}

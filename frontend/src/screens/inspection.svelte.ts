@@ -1,0 +1,164 @@
+/**
+ * One inspection in hand: its route, marks and counts as the store has them, and the acts that record.
+ * Each act is one entry, durable before the screen moves; nothing here is remembered that the store is not.
+ */
+import {
+  append, inspectionState, onChange, type By, type InspectionState, type NewPhoto, type Saved,
+} from "../record";
+import { until } from "../parts/settled";
+import type { Catalogue } from "../rules/chain-catalogue";
+import type { Ring } from "../parts/types";
+import { type Context, factsOf, serialOf } from "../rules/facts";
+import { type Policy, suggest, type Suggestion, type First, type Goes } from "../rules/policy";
+import {
+  countMarks, leftOf, marksOf, nextStop, routeOf, zoneOffer,
+  type MarksOfRoute, type Route, type RouteMark, type RouteStop, type SixCounts, type ZoneOffer,
+} from "../rules/route";
+
+/** Marks made by other stations on the same inspection, and the entries they stand in, as the cards know them. */
+export interface Elsewhere {
+  readonly marks: Readonly<Record<string, RouteMark>>;
+  readonly entries: readonly string[];
+}
+const NOWHERE: Elsewhere = { marks: {}, entries: [] };
+
+/** A finding as the screen has it, before it is an entry. */
+export interface NewFinding {
+  readonly part: string;
+  readonly finding: string;
+  readonly grade: string;
+  readonly since: "new" | "same" | "worse" | "unknown";
+  readonly place?: { readonly mm: number; readonly end: "tip" | "body" | "port"; readonly known: "read_off" | "estimated" | "unknown" } | undefined;
+  readonly compared?: string | undefined;
+  readonly rings: readonly ({ readonly photo: string } & Ring)[];
+}
+
+export class Inspection {
+  state = $state.raw<InspectionState | undefined>(undefined);
+  /** True once the store was asked: `state` undefined then means that this tablet has no such inspection. */
+  asked = $state(false);
+  elsewhere = $state.raw<Elsewhere>(NOWHERE);
+
+  readonly route: Route | undefined = $derived.by(() => {
+    const { state } = this;
+    const body = state?.thread.begun?.body;
+    if (state?.catalogue === undefined || body === undefined) return undefined;
+    return routeOf(state.catalogue as Catalogue, state.scopeKind, state.point, idsOf(body["none_here"]), idsOf(body["not_due"]));
+  });
+  readonly marks: MarksOfRoute = $derived(
+    this.route === undefined || this.state === undefined ? {} : marksOf(this.route, this.state.thread, this.elsewhere.marks),
+  );
+  readonly counts: SixCounts = $derived(countMarks(this.marks));
+  readonly left: readonly RouteStop[] = $derived(this.route === undefined ? [] : leftOf(this.route, this.marks));
+  /** Needs of the point that no entry has met: "leak_test". */
+  readonly needs: readonly string[] = $derived(this.#openNeeds());
+
+  readonly #stop: () => void;
+
+  constructor(readonly begun: string) {
+    void this.read();
+    this.#stop = onChange((thing) => {
+      if (thing === "entries" || thing === "receipts") void this.read();
+    });
+  }
+
+  end(): void {
+    this.#stop();
+  }
+
+  async read(): Promise<void> {
+    this.state = await until(inspectionState(this.begun));
+    this.asked = true;
+  }
+
+  next(from: string | undefined): RouteStop | undefined {
+    return this.route === undefined ? undefined : nextStop(this.route, this.marks, from);
+  }
+
+  zone(part: string): ZoneOffer | undefined {
+    return this.route === undefined || this.state === undefined
+      ? undefined
+      : zoneOffer(this.route, this.state.thread, this.marks, part);
+  }
+
+  suggestion(policy: Policy, cleanings: number): Suggestion & { readonly entries: readonly (string | undefined)[] } {
+    const { state } = this;
+    if (state?.catalogue === undefined) return { first: "nothing", goes: "on", rows: [], entries: [] };
+    const context: Context = {
+      scopeKind: state.scopeKind, point: state.point, serial: serialOf(state.thread), cleanings,
+    };
+    const facts = factsOf(state.thread, state.catalogue, this.counts, context);
+    const suggested = suggest(policy, facts.map((fact) => fact.fields as Parameters<typeof suggest>[1][number]));
+    return { ...suggested, entries: suggested.rows.map((row) => facts[row.fact]?.entry) };
+  }
+
+  // ------------------------------------------------------------------ what records
+
+  nothingFound(by: By, parts: readonly string[], zone?: string): Promise<Saved> {
+    return this.#write(by, "part.marked", { mark: "nothing_found", parts, ...(zone === undefined ? {} : { zone }) });
+  }
+
+  couldNotLook(by: By, part: string, reason: string): Promise<Saved> {
+    return this.#write(by, "part.marked", { mark: "could_not_look", parts: [part], reason });
+  }
+
+  photo(by: By, part: string, photos: readonly NewPhoto[], rings: NewFinding["rings"] = []): Promise<Saved> {
+    return this.#write(by, "photo.added", { part, rings }, photos);
+  }
+
+  finding(by: By, finding: NewFinding, photos: readonly NewPhoto[], draft: string): Promise<Saved> {
+    const { place, compared, ...rest } = finding;
+    const body = { ...rest, ...(place === undefined ? {} : { place }), ...(compared === undefined ? {} : { compared }) };
+    return this.#write(by, "finding.recorded", body, photos, draft);
+  }
+
+  leakTest(by: By, body: object, photos: readonly NewPhoto[], draft: string): Promise<Saved> {
+    return this.#write(by, "reading.taken", { what: "leak_test", ...body }, photos, draft);
+  }
+
+  withdraw(by: By, entry: string, reason = "undo"): Promise<Saved> {
+    return this.#write(by, "entry.withdrawn", { entry, reason });
+  }
+
+  conclude(by: By, answer: {
+    readonly first: First; readonly goes: Goes; readonly suggested: Suggestion; readonly leftReason?: string | undefined;
+    readonly tagOn?: boolean | undefined;
+  }): Promise<Saved> {
+    const { first, goes, suggested, leftReason, tagOn } = answer;
+    const own = new Set(Object.keys(this.state?.marks ?? {}));
+    const others = Object.keys(this.elsewhere.marks).filter((id) => !own.has(id));
+    return this.#write(by, "inspection.concluded", {
+      first, goes, suggested_first: suggested.first, suggested_goes: suggested.goes,
+      rows: [...new Set(suggested.rows.map(({ row }) => row))], counts: this.counts,
+      relies: others.length > 0 ? this.elsewhere.entries : [], elsewhere: others,
+      left: goes === "on" || leftReason === undefined ? [] : this.left.map((stop) => ({ part: stop.id, reason: leftReason })),
+      ...(tagOn === undefined ? {} : { tag_on: tagOn }),
+    });
+  }
+
+  hold(by: By, reason: string, tagOn: boolean): Promise<Saved> {
+    return this.#write(by, "hold.placed", { reason, tag_on: tagOn });
+  }
+
+  abandon(by: By, reason: string): Promise<Saved> {
+    return this.#write(by, "inspection.abandoned", { reason });
+  }
+
+  async #write(by: By, kind: string, body: object, photos: readonly NewPhoto[] = [], draft?: string): Promise<Saved> {
+    const about = { scope: this.state?.scope ?? "", inspection: this.begun };
+    try {
+      return await until(append({ kind, by, about, body, photos, ...(draft === undefined ? {} : { draft }) }));
+    } finally {
+      await this.read();
+    }
+  }
+
+  #openNeeds(): readonly string[] {
+    const done = new Set((this.state?.thread.live ?? []).filter((live) => live.kind === "reading.taken").map((live) => String(live.body["what"])));
+    return (this.route?.needs ?? []).filter((need) => !done.has(need));
+  }
+}
+
+function idsOf(value: unknown): readonly string[] {
+  return Array.isArray(value) ? value.filter((id): id is string => typeof id === "string") : [];
+}

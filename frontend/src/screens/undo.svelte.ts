@@ -1,0 +1,34 @@
+/** The last thing saved, for as long as it can be taken back in one tap: ten seconds, then it is a correction. */
+const UNDO_SECONDS = 10;
+
+export interface Undoable {
+  readonly hash: string;
+  /** What it takes back, as a sentence: "Adhesive band, tube: looked, nothing found". */
+  readonly says: string;
+  /** The part to go back to. */
+  readonly part: string | undefined;
+}
+
+export class Undo {
+  last = $state.raw<Undoable | undefined>(undefined);
+  seconds = $state(0);
+  #timer: ReturnType<typeof setInterval> | undefined;
+
+  offer(last: Undoable): void {
+    this.last = last;
+    this.seconds = UNDO_SECONDS;
+    clearInterval(this.#timer);
+    this.#timer = setInterval(() => this.#tick(), 1000);
+  }
+
+  clear(): void {
+    clearInterval(this.#timer);
+    this.last = undefined;
+    this.seconds = 0;
+  }
+
+  #tick(): void {
+    this.seconds -= 1;
+    if (this.seconds <= 0) this.clear();
+  }
+}

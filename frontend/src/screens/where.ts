@@ -1,0 +1,41 @@
+/** Where the tablet is: one hash route a screen, so that a reload or a crash comes back to the same place. */
+export type Where =
+  | { readonly screen: "home" }
+  | { readonly screen: "camera-scan" }
+  | { readonly screen: "type" }
+  | { readonly screen: "register"; readonly text: string }
+  | { readonly screen: "serial"; readonly scope: string }
+  | { readonly screen: "route"; readonly begun: string; readonly part?: string }
+  | { readonly screen: "photo"; readonly begun: string; readonly part: string; readonly back: "route" | "finding" | "leak" }
+  | { readonly screen: "finding"; readonly begun: string; readonly part: string }
+  | { readonly screen: "leak"; readonly begun: string }
+  | { readonly screen: "conclude"; readonly begun: string }
+  | { readonly screen: "hold"; readonly scope: string; readonly begun?: string }
+  | { readonly screen: "kept" }
+  | { readonly screen: "person" };
+
+export const HOME: Where = { screen: "home" };
+
+/** The hash of a place: the screen's name, then its values in the order they are written here. */
+export function hashOf(where: Where): string {
+  const { screen, ...rest } = where;
+  const query = new URLSearchParams(Object.entries(rest).filter(([, value]) => value !== undefined) as [string, string][]);
+  const text = query.toString();
+  return `#/${screen}${text === "" ? "" : `?${text}`}`;
+}
+
+const NEEDS: Readonly<Record<Where["screen"], readonly string[]>> = {
+  home: [], "camera-scan": [], type: [], register: ["text"], serial: ["scope"], route: ["begun"],
+  photo: ["begun", "part", "back"], finding: ["begun", "part"], leak: ["begun"], conclude: ["begun"],
+  hold: ["scope"], kept: [], person: [],
+};
+
+/** The place a hash names; anything not understood is home. */
+export function whereOf(hash: string): Where {
+  const [path, query = ""] = hash.replace(/^#\/?/, "").split("?", 2);
+  if (path === undefined || !Object.hasOwn(NEEDS, path)) return HOME;
+  const needs = NEEDS[path as Where["screen"]];
+  const values = Object.fromEntries(new URLSearchParams(query));
+  if (needs.some((name) => (values[name] ?? "") === "")) return HOME;
+  return { screen: path, ...values } as Where;
+}
