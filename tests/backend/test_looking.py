@@ -23,6 +23,8 @@ from loupebook.looking.sharpness import lap2_x100, mean_grey
 from loupebook.vault import Derived, MemoryVault, Missing, Sha256, put, sha256_name
 from PIL import Image, ImageDraw, ImageFilter
 
+pytestmark = pytest.mark.sink
+
 GS = "\x1d"
 
 

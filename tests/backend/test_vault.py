@@ -33,6 +33,8 @@ from loupebook.vault import (
     sniff,
 )
 
+pytestmark = pytest.mark.sink
+
 # FIPS 180-4 example ("abc"), from the NIST example values for SHA-256
 ABC_SHA256 = sha256_name("ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad")
 

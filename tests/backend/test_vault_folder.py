@@ -18,6 +18,8 @@ from loupebook.vault import (
     sha256_name,
 )
 
+pytestmark = pytest.mark.sink
+
 ABC = sha256_name(hashlib.sha256(b"abc").hexdigest())
 
 

@@ -18,6 +18,8 @@ from loupebook.vault import Derived, MemoryVault, Sha256, put, sha256_name
 from loupebook.vault.routes import NamedPhoto, PhotoDoors, Receipt, photo_routes
 from PIL import Image
 
+pytestmark = pytest.mark.sink
+
 OURS = {"X-Loupebook": "1"}
 
 
