@@ -1,0 +1,171 @@
+"""Real Chromium against a real server, with guards that no test can forget."""
+
+from __future__ import annotations
+
+import os
+import shutil
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+from live_server import LiveServer
+from playwright.sync_api import BrowserContext, ConsoleMessage, Error, Page, Playwright, Request, sync_playwright
+
+FLAGS = [
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+NO_NAMES = "--host-resolver-rules=MAP * ~NOTFOUND, EXCLUDE 127.0.0.1, EXCLUDE localhost"
+"""No name but loopback is ever found, so a request that leaves would fail even where nobody listens for it."""
+
+TABLET = {"width": 1180, "height": 820}
+
+OpenBrowser = Callable[..., BrowserContext]
+
+
+class Guard:
+    """Collects what must not happen in any page: console errors, policy violations, requests to elsewhere."""
+
+    def __init__(self) -> None:
+        self.found: list[str] = []
+        self.allowed: list[str] = []
+        self.requests: list[str] = []
+
+    def watch(self, context: BrowserContext) -> None:
+        """Watches every page and worker of a context."""
+        context.on("console", self._console)
+        context.on("weberror", lambda failure: self.found.append(f"uncaught: {failure.error}"))
+        context.on("request", self._request)
+
+    def allow(self, text: str) -> None:
+        """A console line this test brings about on purpose."""
+        self.allowed.append(text)
+
+    def unexpected(self) -> list[str]:
+        """What was found and not allowed."""
+        return [line for line in self.found if not any(text in line for text in self.allowed)]
+
+    def _console(self, message: ConsoleMessage) -> None:
+        if message.type in ("error", "warning"):
+            self.found.append(f"console {message.type}: {message.text} {message.location.get('url', '')}")
+
+    def _request(self, request: Request) -> None:
+        self.requests.append(request.url)
+        if not request.url.startswith(("http://127.0.0.1:", "http://localhost:", "blob:", "data:")):
+            self.found.append(f"left the origin: {request.url}")
+
+
+@pytest.fixture(scope="session")
+def chromium() -> str:
+    """Debian's Chromium; a machine without it fails, it does not skip."""
+    path = shutil.which("chromium")
+    assert path is not None, "chromium is not installed: apt-get install -y --no-install-recommends chromium"
+    return path
+
+
+@pytest.fixture(scope="session")
+def playwright() -> Iterator[Playwright]:
+    """One Playwright for the run."""
+    with sync_playwright() as started:
+        yield started
+
+
+@pytest.fixture
+def guard() -> Iterator[Guard]:
+    """Fails the test at its end for anything unexpected in any browser it opened."""
+    guard = Guard()
+    yield guard
+    assert guard.unexpected() == []
+
+
+@pytest.fixture
+def server(tmp_path: Path) -> Iterator[LiveServer]:
+    """A running server with a data folder of its own: .url .stop() .start() .kill() .data .printed."""
+    live = LiveServer(tmp_path / "record").start()
+    yield live
+    live.close()
+
+
+@pytest.fixture
+def open_browser(
+    playwright: Playwright, chromium: str, guard: Guard, tmp_path: Path
+) -> Iterator[OpenBrowser]:
+    """Opens a browser with a profile on disk.
+
+    `profile` names it: closing the context and opening the same name again is a restarted browser.
+    `camera` is an .mjpeg or .y4m file that plays as the camera; None = no camera at all.
+    `flags` are more command-line flags; all other words go to Playwright's context.
+    """
+    opened: list[BrowserContext] = []
+
+    def start(
+        profile: str = "tablet", camera: Path | None = None, flags: tuple[str, ...] = (), **options: object
+    ) -> BrowserContext:
+        given = [*FLAGS, NO_NAMES, *flags]
+        if os.geteuid() == 0:
+            given.append("--no-sandbox")
+        if camera is not None:
+            given += [
+                "--use-fake-ui-for-media-stream",
+                "--use-fake-device-for-media-stream",
+                f"--use-file-for-fake-video-capture={camera.absolute()}",
+            ]
+        settings: dict[str, object] = {"viewport": TABLET, "has_touch": True, "reduced_motion": "reduce", **options}
+        context = playwright.chromium.launch_persistent_context(
+            str(tmp_path / "profiles" / profile),
+            executable_path=chromium,
+            args=given,
+            **settings,  # type: ignore[arg-type]
+        )
+        guard.watch(context)
+        opened.append(context)
+        return context
+
+    yield start
+    for context in opened:
+        context.close()
+
+
+@pytest.fixture
+def browser_page(open_browser: OpenBrowser) -> Page:
+    """One page of a fresh browser."""
+    return open_browser().pages[0]
+
+
+def settled(page: Page) -> None:
+    """Waits until the page says that nothing is under way."""
+    page.wait_for_selector("html[data-settled]", state="attached")
+
+
+def holds(page: Page, condition: str) -> None:
+    """Waits until a JavaScript expression is true in the page, looked at each frame.
+
+    Playwright's own wait_for_function compiles text inside the page, which the policy refuses.
+    """
+    page.evaluate(
+        "() => new Promise((done) => { const look = () => ("
+        + condition
+        + ") ? done(true) : requestAnimationFrame(look); look(); })"
+    )
+
+
+def controlled(page: Page) -> None:
+    """Waits until the service worker answers for the page; on a first visit that is a moment after it is ready."""
+    holds(page, "navigator.serviceWorker.controller !== null")
+
+
+def eventually(page: Page, ask: str) -> None:
+    """Waits until an async JavaScript function answers true, asked each frame; a reload in between is no matter."""
+    look = f"async () => {{ const ask = {ask}; while (!(await ask())) await new Promise(requestAnimationFrame); }}"
+    while True:
+        try:
+            page.evaluate(look)
+            return
+        except Error as broken:
+            if "Execution context was destroyed" not in str(broken):
+                raise
+            page.wait_for_load_state()
