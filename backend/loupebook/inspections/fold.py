@@ -1,0 +1,334 @@
+"""Inspection entries as rows. Each fold writes what its own entry says; nothing here reads or adds up."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+
+import msgspec
+from msgspec import Struct
+
+from loupebook.inspections.strict import stricter_goes
+from loupebook.inspections.tables import (
+    ADD_ENDING,
+    ADD_FINDING,
+    ADD_MARK,
+    ADD_PART,
+    ADD_PHOTO,
+    ADD_READING,
+    ADD_RESTRICTED,
+    ADD_RUN,
+    ADD_SERIAL,
+    CORRECT_ABANDONED,
+    CORRECT_CONCLUDED,
+    CORRECT_FINDING,
+    CORRECT_MARK,
+    CORRECT_PART,
+    CORRECT_READING,
+    CORRECT_RUN,
+    CORRECT_RUN_MARK,
+    CORRECT_SERIAL,
+    HOLD_AFTER_CORRECTION,
+    HOLD_AFTER_SERIAL,
+)
+from loupebook.log.port import Change, Counted, Fold, Statement, Value
+from loupebook.record.kinds import (
+    ChannelLooked,
+    EntryCorrected,
+    FindingRecorded,
+    InspectionAbandoned,
+    InspectionBegun,
+    InspectionConcluded,
+    PartMarked,
+    PhotoAdded,
+    PhotoRestricted,
+    Place,
+    ReadingTaken,
+    Ring,
+    SerialPhotographed,
+)
+from loupebook.scopes.tables import ADD_HOLD, SEE
+from loupebook.scopes.tables.values import begun_of, decoded, given, listed, place_of, scope_of, when_ms
+
+Row = dict[str, Value]
+
+
+def _rings(rings: Iterable[Ring]) -> str:
+    return msgspec.json.encode(list(rings)).decode()
+
+
+# ---------------------------------------------------------------- what a body says, one row each
+
+
+def _part(body: InspectionBegun) -> list[Row]:
+    seen = body.identified
+    return [
+        {
+            "root": given(body.continues),
+            "point": body.point,
+            "scope_kind": body.scope_kind,
+            "catalogue": body.catalogue,
+            "policy": body.policy,
+            "shift": body.shift,
+            "place": place_of(body.shift),
+            "identified_by": seen.by,
+            "identified_text": given(seen.text),
+            "symbology": given(seen.symbology),
+            "proves": seen.proves,
+            "none_here": listed(body.none_here),
+            "not_due": listed(body.not_due),
+            "practice": int(body.practice),
+        }
+    ]
+
+
+def _serial(body: SerialPhotographed) -> list[Row]:
+    return [
+        {
+            "held_by": body.how,
+            "agrees": body.agrees,
+            "code": given(body.code),
+            "last_four": given(body.last_four),
+            "serial_where": given(body.where),
+        }
+    ]
+
+
+def _marks(body: PartMarked) -> list[Row]:
+    about: Row = {
+        "mark": body.mark,
+        "zone": given(body.zone),
+        "reason": given(body.reason),
+        "tool": given(body.tool),
+    }
+    return [about | {"part": part} for part in dict.fromkeys(body.parts)]
+
+
+def _finding(body: FindingRecorded) -> list[Row]:
+    place = body.place if isinstance(body.place, Place) else None
+    return [
+        {
+            "part": body.part,
+            "finding": body.finding,
+            "grade": body.grade,
+            "since": body.since,
+            "place_mm": place.mm if place else None,
+            "place_end": place.end if place else None,
+            "place_known": place.known if place else None,
+            "compared": given(body.compared),
+            "rings": _rings(body.rings),
+            "note": given(body.note),
+        }
+    ]
+
+
+def _reading(body: ReadingTaken) -> list[Row]:
+    return [
+        {
+            "what": body.what,
+            "result": body.result,
+            "steps": listed(body.steps),
+            "parts": listed(body.parts),
+            "zone": given(body.zone),
+            "reason": given(body.reason),
+            "pressure_pa": given(body.pressure_pa),
+            "held_s": given(body.held_s),
+            "value_thousandths": given(body.value_thousandths),
+            "unit": given(body.unit),
+            "meter": given(body.meter),
+            "lot": given(body.lot),
+        }
+    ]
+
+
+def _run(body: ChannelLooked) -> list[Row]:
+    return [
+        {
+            "channel": body.channel,
+            "outcome": body.outcome,
+            "way": given(body.way),
+            "borescope": given(body.borescope),
+            "reached_mm": given(body.reached_mm),
+            "known": given(body.known),
+            "flow": given(body.flow),
+            "reason": given(body.reason),
+        }
+    ]
+
+
+def _run_mark(body: ChannelLooked) -> list[Row]:
+    """A channel run through is looked at; one that was not is a channel nobody could look into."""
+    mark = "nothing_found" if body.outcome == "through" else "could_not_look"
+    reason = given(body.reason)
+    return [{"part": body.channel, "mark": mark, "zone": None, "reason": reason, "tool": given(body.borescope)}]
+
+
+def _concluded(body: InspectionConcluded) -> list[Row]:
+    return [
+        {
+            "ended": "concluded",
+            "first": body.first,
+            "goes": body.goes,
+            "suggested_first": body.suggested_first,
+            "suggested_goes": body.suggested_goes,
+            "rows": listed(body.rows),
+            "counts": msgspec.json.encode(body.counts).decode(),
+            "relies": listed(body.relies),
+            "elsewhere": listed(body.elsewhere),
+            "left_out": msgspec.json.encode(body.left).decode(),
+            "tag_on": given(body.tag_on),
+            "reason": None,
+            "note": None,
+        }
+    ]
+
+
+def _abandoned(body: InspectionAbandoned) -> list[Row]:
+    nothing: Row = dict.fromkeys(("first", "goes", "suggested_first", "suggested_goes", "counts", "tag_on"), None)
+    lists: Row = dict.fromkeys(("rows", "relies", "elsewhere", "left_out"), "[]")
+    return [nothing | lists | {"ended": "abandoned", "reason": body.reason, "note": given(body.note)}]
+
+
+Rows = Callable[..., list[Row]]
+Shape = tuple[Rows, Statement, Statement]
+_SHAPES: Mapping[str, tuple[type[Struct], tuple[Shape, ...]]] = {
+    "inspection.begun": (InspectionBegun, ((_part, ADD_PART, CORRECT_PART),)),
+    "serial.photographed": (SerialPhotographed, ((_serial, ADD_SERIAL, CORRECT_SERIAL),)),
+    "part.marked": (PartMarked, ((_marks, ADD_MARK, CORRECT_MARK),)),
+    "finding.recorded": (FindingRecorded, ((_finding, ADD_FINDING, CORRECT_FINDING),)),
+    "reading.taken": (ReadingTaken, ((_reading, ADD_READING, CORRECT_READING),)),
+    "channel.looked": (ChannelLooked, ((_run, ADD_RUN, CORRECT_RUN), (_run_mark, ADD_MARK, CORRECT_RUN_MARK))),
+    "inspection.concluded": (InspectionConcluded, ((_concluded, ADD_ENDING, CORRECT_CONCLUDED),)),
+    "inspection.abandoned": (InspectionAbandoned, ((_abandoned, ADD_ENDING, CORRECT_ABANDONED),)),
+}
+"""Kind -> the body's type, and for each table its rows: what they are, how they are added, how for a correction."""
+
+
+# ---------------------------------------------------------------- folds
+
+
+def _whose(counted: Counted) -> Row:
+    return {
+        "version": counted.hash,
+        "begun": begun_of(counted),
+        "scope": scope_of(counted.entry),
+        "when_ms": when_ms(counted.entry),
+    }
+
+
+def details(counted: Counted) -> Iterable[Change]:
+    """The rows of one body."""
+    kind, shapes = _SHAPES[counted.entry.kind]
+    assert isinstance(counted.body, kind)
+    whose = _whose(counted)
+    for rows, add, _ in shapes:
+        for row in rows(counted.body):
+            yield Change(add, whose | row)
+
+
+def begun(counted: Counted) -> Iterable[Change]:
+    """An inspection part, its own root unless it continues one; and its scope was seen at this place."""
+    body = counted.body
+    assert isinstance(body, InspectionBegun)
+    row, whose = _part(body)[0], _whose(counted)
+    yield Change(ADD_PART, whose | row | {"root": row["root"] or counted.hash})
+    yield Change(SEE, {"place": row["place"], "scope": whose["scope"], "seen_ms": whose["when_ms"]})
+
+
+def photos(counted: Counted) -> Iterable[Change]:
+    """The photos of any entry, each once, with the part and the rings its body gives them."""
+    if not counted.entry.photos:
+        return
+    body, whose = counted.body, _whose(counted)
+    rings = body.rings if isinstance(body, FindingRecorded | PhotoAdded) else []
+    finding = body.finding if isinstance(body, PhotoAdded) else None
+    for photo in {p.sha256: p for p in counted.entry.photos}.values():
+        yield Change(
+            ADD_PHOTO,
+            whose
+            | {
+                "sha256": photo.sha256,
+                "part": _part_shown(body),
+                "shows": photo.shows,
+                "of_finding": given(finding),
+                "type": photo.type,
+                "bytes": photo.bytes,
+                "width": photo.width,
+                "height": photo.height,
+                "rings": _rings(ring for ring in rings if ring.photo == photo.sha256),
+            },
+        )
+
+
+def _part_shown(body: Struct) -> str:
+    if isinstance(body, FindingRecorded):
+        return body.part
+    if isinstance(body, PhotoAdded) and isinstance(body.part, str):
+        return body.part
+    if isinstance(body, ChannelLooked):
+        return body.channel
+    if isinstance(body, PartMarked) and len(set(body.parts)) == 1:
+        return body.parts[0]
+    return ""
+
+
+def restricted(counted: Counted) -> Iterable[Change]:
+    body = counted.body
+    assert isinstance(body, PhotoRestricted)
+    yield Change(ADD_RESTRICTED, {"version": counted.hash, "photo": body.photo})
+
+
+def holds(counted: Counted) -> Iterable[Change]:
+    """The hold that follows from a decision or from a serial number that contradicts."""
+    hold = _hold_of(counted.body)
+    if hold:
+        whose: Row = {"scope": scope_of(counted.entry), "begun": begun_of(counted)}
+        yield Change(ADD_HOLD, hold | whose | {"version": counted.hash})
+
+
+def _hold_of(body: Struct) -> Row | None:
+    """A decision that does not let the scope go on, or would not have; a laxer choice waits for the lead."""
+    if isinstance(body, InspectionConcluded):
+        goes = stricter_goes(body.goes, body.suggested_goes)
+        if goes == "on":
+            return None
+        cause = "concluded" if goes == body.goes else "laxer"
+        return {"cause": cause, "goes": goes, "reason": None, "tag_on": given(body.tag_on), "note": None}
+    if isinstance(body, SerialPhotographed) and body.agrees == "no":
+        return {"cause": "serial", "goes": "hold", "reason": "wrong_number", "tag_on": None, "note": None}
+    return None
+
+
+def corrected(counted: Counted) -> Iterable[Change]:
+    """The new body under each kind it could be of; only the table of the entry's own kind takes it."""
+    body = counted.body
+    assert isinstance(body, EntryCorrected)
+    of: Row = {"version": counted.hash, "of": body.entry}
+    for kind, shapes in _SHAPES.values():
+        known = decoded(body.body, kind)
+        if known is None:
+            continue
+        for rows, _, correct in shapes:
+            for row in rows(known):
+                yield Change(correct, row | of)
+        hold = _hold_of(known)
+        if hold:
+            after = HOLD_AFTER_SERIAL if hold["cause"] == "serial" else HOLD_AFTER_CORRECTION
+            yield Change(after, hold | of)
+    yield from photos(counted)
+
+
+FOLDS: dict[str, list[Fold]] = {
+    "inspection.begun": [begun],
+    "serial.photographed": [details, photos, holds],
+    "part.marked": [details, photos],
+    "finding.recorded": [details, photos],
+    "photo.added": [photos],
+    "photo.restricted": [restricted],
+    "reading.taken": [details, photos],
+    "channel.looked": [details, photos],
+    "inspection.concluded": [details, holds, photos],
+    "inspection.abandoned": [details, photos],
+    "hold.placed": [photos],
+    "scope.registered": [photos],
+    "entry.corrected": [corrected],
+}

@@ -1,0 +1,302 @@
+"""Board rules: what other chains or the clock did. Their answer may change; they raise open points, never an aside."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any, Literal, Protocol
+
+from loupebook.inspections.strict import FIRST, GOES, MARKS, stricter_first, stricter_goes, strictest
+from loupebook.inspections.tables.stands import End, Inspection, Mark, Seen, texts
+
+Pin = Callable[[str], Mapping[str, Any] | None]
+"""The parsed catalogue or policy of a plain SHA-256, or nothing."""
+
+FAILED = ("bubbles", "pressure_dropped")
+"""What a failed leak test shows."""
+
+SIX = ("not_looked", "nothing_found", "finding", "could_not_look", "not_due", "none_here")
+
+
+class Spoken(Protocol):
+    @property
+    def row(self) -> str: ...
+    @property
+    def fact(self) -> int: ...
+
+
+class Suggestion(Protocol):
+    @property
+    def first(self) -> str: ...
+    @property
+    def goes(self) -> str: ...
+    @property
+    def rows(self) -> Sequence[Spoken]: ...
+
+
+Suggest = Callable[[Mapping[str, Any], Sequence[Mapping[str, Any]]], Suggestion]
+"""The policy table's `suggest`, handed in where all is joined."""
+
+What = Literal[
+    "two_marks",
+    "suggested_stricter",
+    "asked_laxer",
+    "serial_differs",
+    "leak_test_failed",
+    "clock_off",
+    "without_tag",
+    "continued_twice",
+    "relies_missing",
+    "other_scope",
+]
+"""two_marks: parts of one inspection say different things of one part; the stricter counts.
+suggested_stricter: what is known now asks for more than the decision; the scope is on hold.
+asked_laxer: the person chose laxer than suggested; the stricter holds until a lead decides.
+serial_differs: a photographed serial number contradicts the identity; the scope is on hold.
+leak_test_failed: a failed leak test in an inspection that has no decision yet.
+clock_off: a station's clock was off by 10 minutes or more.
+without_tag: held without a tag on the scope.
+continued_twice: two parts on other tablets went on with one inspection.
+relies_missing: the decision relies on entries that do not stand here.
+other_scope: a part that names another scope than the inspection it continues."""
+
+
+@dataclass(frozen=True)
+class OpenPoint:
+    """Something a lead must look at. `about` holds only ids, hashes and numbers; words are made on the screen."""
+
+    what: What
+    root: str
+    about: Mapping[str, object] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class Stop:
+    """One part or channel of the route: the mark that counts, and every mark it comes from."""
+
+    id: str
+    mark: str
+    out_of_use: bool
+    marks: tuple[Mark | Seen, ...]
+
+
+@dataclass(frozen=True)
+class Standing:
+    """An inspection as a whole: its route tip to plug, the six counts, its state, and what keeps it open."""
+
+    root: str
+    state: Literal["begun", "concluded", "abandoned"]
+    first: str | None
+    goes: str | None
+    stops: tuple[Stop, ...]
+    counts: Mapping[str, int]
+    suggested: Suggestion | None
+    facts: tuple[Mapping[str, Any], ...]
+    points: tuple[OpenPoint, ...]
+
+
+def mark_of(row: Mark | Seen) -> str:
+    """A finding marks its part by itself."""
+    return "finding" if isinstance(row, Seen) else row.mark
+
+
+def route_ids(catalogue: Mapping[str, Any] | None, scope_kind: str, point: str) -> list[str]:
+    """Parts, then channels of a kind at a point, tip to plug; empty where the catalogue has none."""
+    kind = (catalogue or {}).get("kinds", {}).get(scope_kind, {})
+    at = kind.get("points", {}).get(point, {})
+    ordered = [each["id"] for each in [*kind.get("parts", []), *kind.get("channels", [])]]
+    due = {*at.get("parts", []), *at.get("channels", [])}
+    return [each for each in ordered if each in due]
+
+
+def stops_of(one: Inspection, catalogue: Mapping[str, Any] | None) -> tuple[Stop, ...]:
+    """The route with the marks of all parts: the strictest counts.
+
+    Not due, and none, only where every part of the inspection says so: what one of them was told to
+    look at and did not, is not looked at. Marks off the route come last, so that no mark is hidden.
+    """
+    head = one.parts[0]
+    marks: dict[str, list[Mark | Seen]] = defaultdict(list)
+    rows: list[Mark | Seen] = [*one.marks, *one.findings]
+    for row in rows:
+        marks[row.part].append(row)
+    none_here = set.intersection(*(set(texts(part.none_here)) for part in one.parts))
+    free = set.intersection(*(set(texts(part.none_here)) | set(texts(part.not_due)) for part in one.parts))
+    route = route_ids(catalogue, head.scope_kind, head.point)
+    ids = dict.fromkeys([*route, *sorted(marks)])
+    return tuple(
+        Stop(
+            each,
+            strictest(map(mark_of, marks[each]), MARKS)
+            or ("none_here" if each in none_here else "not_due" if each in free else "not_looked"),
+            any(isinstance(m, Seen) and urgency(catalogue, m.finding) == "stop" for m in marks[each]),
+            tuple(marks[each]),
+        )
+        for each in ids
+    )
+
+
+def urgency(catalogue: Mapping[str, Any] | None, finding: str) -> str | None:
+    """stop, cycle or plan, as the catalogue has it."""
+    return _known(catalogue, finding).get("urgency")
+
+
+def _known(catalogue: Mapping[str, Any] | None, finding: str) -> Mapping[str, Any]:
+    known: Mapping[str, Any] = (catalogue or {}).get("findings", {}).get(finding, {})
+    return known
+
+
+def _class_and_urgency(catalogue: Mapping[str, Any] | None, finding: str) -> dict[str, Any]:
+    known = _known(catalogue, finding)
+    return {name: known[name] for name in ("class", "urgency") if name in known}
+
+
+def mark_of_part(stop: Stop, begun: str) -> str | None:
+    """What one part of the inspection says of a stop."""
+    return strictest((mark_of(row) for row in stop.marks if row.begun == begun), MARKS)
+
+
+def counts_of(stops: Iterable[Stop]) -> dict[str, int]:
+    """The six counts; they add up to the number of stops."""
+    counts = dict.fromkeys(SIX, 0)
+    for stop in stops:
+        counts[stop.mark] += 1
+    return counts
+
+
+def serial_of(one: Inspection) -> str:
+    """How the serial photos that stand were held: one that contradicts outweighs the rest."""
+    answers = {row.agrees for row in one.serials}
+    return "no" if "no" in answers else "yes" if "yes" in answers else "unknown"
+
+
+def facts_of(
+    one: Inspection, catalogue: Mapping[str, Any] | None, counts: Mapping[str, int], cleanings: int
+) -> list[dict[str, Any]]:
+    """The facts the policy table reads, over all parts: findings, leak tests, then one for the whole."""
+    head = one.parts[0]
+    here = {"point": head.point, "scope_kind": head.scope_kind}
+    kind = (catalogue or {}).get("kinds", {}).get(head.scope_kind, {})
+    zones = {part["id"]: part["zone"] for part in kind.get("parts", [])}
+    findings = [
+        {
+            "what": "finding",
+            "finding": row.finding,
+            "grade": row.grade,
+            "since": row.since,
+            "part": row.part,
+            "cleanings": cleanings,
+            **_class_and_urgency(catalogue, row.finding),
+            **({"zone": zones[row.part]} if row.part in zones else {}),
+            **here,
+        }
+        for row in one.findings
+    ]
+    tests = [{"what": "leak_test", "result": row.result, **here} for row in one.readings if row.what == "leak_test"]
+    whole = {
+        "what": "inspection",
+        "serial": serial_of(one),
+        "not_looked": counts["not_looked"],
+        "could_not_look": counts["could_not_look"],
+        **here,
+    }
+    return [*findings, *tests, whole]
+
+
+def standing_of(one: Inspection, pin: Pin, suggest: Suggest, cleanings: int = 0) -> Standing:
+    """An inspection judged on what all its parts say now. The catalogue and policy are those its first part pins."""
+    head = one.parts[0]
+    catalogue, policy = pin(head.catalogue), pin(head.policy)
+    stops = stops_of(one, catalogue)
+    counts = counts_of(stops)
+    facts = facts_of(one, catalogue, counts, cleanings)
+    suggested = suggest(policy, facts) if policy is not None else None
+    concluded = [end for end in one.endings if end.ended == "concluded"]
+    state: Literal["begun", "concluded", "abandoned"] = (
+        "concluded" if concluded else "abandoned" if one.endings else "begun"
+    )
+    return Standing(
+        one.root,
+        state,
+        strictest((end.first for end in concluded if end.first), FIRST),
+        strictest((end.goes for end in concluded if end.goes), GOES),
+        stops,
+        counts,
+        suggested,
+        tuple(facts),
+        tuple(_points(one, stops, concluded, suggested)),
+    )
+
+
+def _points(
+    one: Inspection, stops: Sequence[Stop], concluded: Sequence[End], suggested: Suggestion | None
+) -> Iterable[OpenPoint]:
+    def point(what: What, **about: object) -> OpenPoint:
+        return OpenPoint(what, one.root, about)
+
+    for stop in stops:
+        told = {row.begun: mark_of_part(stop, row.begun) for row in stop.marks}
+        if len(set(told.values())) > 1:
+            yield point("two_marks", part=stop.id, counts=stop.mark, marks=told)
+    for end in concluded:
+        if end.first and end.goes and end.suggested_first and end.suggested_goes:
+            yield from _decision(point, one, end, suggested)
+    yield from _of_serial(point, one)
+    failed = [row.entry for row in one.readings if row.what == "leak_test" and row.result in FAILED]
+    if failed and not one.endings:
+        yield point("leak_test_failed", entries=failed)
+    for begun, off_ms in one.clocks:
+        yield point("clock_off", begun=begun, off_ms=off_ms)
+    for hold in one.holds:
+        if hold.tag_on == 0 and hold.standing:
+            yield point("without_tag", hold=hold.version)
+    others = [part.begun for part in one.parts if part.begun != one.root]
+    if len(others) > 1:
+        yield point("continued_twice", parts=others)
+    if one.missing:
+        yield point("relies_missing", entries=sorted(one.missing))
+    scopes = sorted({part.scope for part in one.parts})
+    if len(scopes) > 1:
+        yield point("other_scope", scopes=scopes)
+
+
+def _decision(
+    point: Callable[..., OpenPoint], one: Inspection, end: End, suggested: Suggestion | None
+) -> Iterable[OpenPoint]:
+    first, goes = str(end.first), str(end.goes)
+    asked_first, asked_goes = str(end.suggested_first), str(end.suggested_goes)
+    if stricter_first(first, asked_first) != first or stricter_goes(goes, asked_goes) != goes:
+        yield point("asked_laxer", entry=end.entry, first=asked_first, goes=asked_goes)
+    if suggested is None:
+        return
+    known_first, known_goes = stricter_first(first, asked_first), stricter_goes(goes, asked_goes)
+    now_first, now_goes = stricter_first(known_first, suggested.first), stricter_goes(known_goes, suggested.goes)
+    if (now_first, now_goes) != (known_first, known_goes):
+        rows = [{"row": spoken.row, "fact": spoken.fact} for spoken in suggested.rows]
+        yield point("suggested_stricter", entry=end.entry, first=suggested.first, goes=suggested.goes, rows=rows)
+
+
+def _of_serial(point: Callable[..., OpenPoint], one: Inspection) -> Iterable[OpenPoint]:
+    differing = [row.entry for row in one.serials if row.agrees == "no"]
+    if differing:
+        yield point("serial_differs", entries=differing)
+
+
+def held_by_suggestion(standing: Standing, decided: bool) -> bool:
+    """Whether the scope is on hold because what is known now asks for more than its decision did."""
+    return not decided and any(point.what == "suggested_stricter" for point in standing.points)
+
+
+def cleanings_of(ended: Iterable[tuple[str, str | None]]) -> int:
+    """How often in a row a scope was sent back to cleaning, from (point, first) of its endings, newest first.
+
+    An ending that asks for nothing ends the row, and so does one of another cycle (after drying, before
+    use, acceptance) that lets it go. Common practice, no source.
+    """
+    count = 0
+    for _, first in ended:
+        if first not in ("clean", "whole"):
+            break
+        count += 1
+    return count

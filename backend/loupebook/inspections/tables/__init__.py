@@ -1,0 +1,227 @@
+"""Tables of inspections: what was looked at, found, read, photographed and decided. One row a fact, never edited.
+
+Every row carries the `version` that wrote it (its act tells who, when, and whether it still stands),
+the `begun` it hangs on, the scope, and `when_ms`, so that the newest look at a part is one step in an index.
+"""
+
+from __future__ import annotations
+
+from sqlalchemy import Index, bindparam, func, insert, literal, select
+from sqlmodel import Field, SQLModel
+
+from loupebook.log.port import Statement
+from loupebook.scopes.tables import acts, correct_hold, insert_all, insert_version, table_of
+
+
+class InspectionPart(SQLModel, table=True):
+    """One tablet's share of an inspection. `root` is the part it continues, or itself. Lists are JSON text."""
+
+    __tablename__ = "inspection_parts"
+    version: str = Field(primary_key=True)
+    begun: str
+    root: str = Field(index=True)
+    scope: str
+    when_ms: int
+    point: str
+    scope_kind: str
+    catalogue: str
+    policy: str
+    shift: str = Field(index=True)
+    place: str
+    identified_by: str
+    identified_text: str | None = None
+    symbology: str | None = None
+    proves: str
+    none_here: str
+    not_due: str
+    practice: int
+    __table_args__ = (
+        Index("inspection_parts_newest", "scope", "when_ms"),
+        Index("inspection_parts_place", "place", "when_ms"),
+    )
+
+
+class SerialPhoto(SQLModel, table=True):
+    """The serial number photographed, and how it was held against the scanned identity."""
+
+    __tablename__ = "serial_photos"
+    version: str = Field(primary_key=True)
+    begun: str = Field(index=True)
+    scope: str
+    when_ms: int
+    held_by: str
+    agrees: str
+    code: str | None = None
+    last_four: str | None = None
+    serial_where: str | None = None
+    __table_args__ = (Index("serial_photos_newest", "scope", "when_ms"),)
+
+
+class PartMark(SQLModel, table=True):
+    """One part or channel marked, a run through a channel too. A finding marks its part by itself, in `findings` only."""
+
+    __tablename__ = "part_marks"
+    version: str = Field(primary_key=True)
+    part: str = Field(primary_key=True)
+    begun: str = Field(index=True)
+    scope: str
+    when_ms: int
+    mark: str
+    zone: str | None = None
+    reason: str | None = None
+    tool: str | None = None
+    __table_args__ = (Index("part_marks_newest", "scope", "part", "when_ms"),)
+
+
+class Finding(SQLModel, table=True):
+    """Something seen. Class and urgency are those of the catalogue its part pins; they are looked up, not kept."""
+
+    __tablename__ = "findings"
+    version: str = Field(primary_key=True)
+    begun: str = Field(index=True)
+    scope: str
+    when_ms: int
+    part: str
+    finding: str
+    grade: str
+    since: str
+    place_mm: int | None = None
+    place_end: str | None = None
+    place_known: str | None = None
+    compared: str | None = None
+    rings: str
+    note: str | None = None
+    __table_args__ = (Index("findings_newest", "scope", "part", "when_ms"),)
+
+
+class Reading(SQLModel, table=True):
+    """A leak test's outcome or a measured value."""
+
+    __tablename__ = "readings"
+    version: str = Field(primary_key=True)
+    begun: str = Field(index=True)
+    scope: str
+    when_ms: int
+    what: str
+    result: str
+    steps: str
+    parts: str
+    zone: str | None = None
+    reason: str | None = None
+    pressure_pa: int | None = None
+    held_s: int | None = None
+    value_thousandths: int | None = None
+    unit: str | None = None
+    meter: str | None = None
+    lot: str | None = None
+
+
+class ChannelRun(SQLModel, table=True):
+    """One run through a channel, or its flow."""
+
+    __tablename__ = "channel_runs"
+    version: str = Field(primary_key=True)
+    begun: str = Field(index=True)
+    scope: str
+    when_ms: int
+    channel: str
+    outcome: str
+    way: str | None = None
+    borescope: str | None = None
+    reached_mm: int | None = None
+    known: str | None = None
+    flow: str | None = None
+    reason: str | None = None
+
+
+class Ending(SQLModel, table=True):
+    """The end of an inspection part: `concluded` with its decision, or `abandoned`."""
+
+    __tablename__ = "endings"
+    version: str = Field(primary_key=True)
+    begun: str = Field(index=True)
+    scope: str
+    when_ms: int
+    ended: str
+    first: str | None = None
+    goes: str | None = None
+    suggested_first: str | None = None
+    suggested_goes: str | None = None
+    rows: str
+    counts: str | None = None
+    relies: str
+    elsewhere: str
+    left_out: str
+    tag_on: int | None = None
+    reason: str | None = None
+    note: str | None = None
+    __table_args__ = (Index("endings_newest", "scope", "when_ms"),)
+
+
+class PhotoOf(SQLModel, table=True):
+    """A photo and what it is of. `part` is '' for the serial number, the whole case, or one more of a finding."""
+
+    __tablename__ = "photos_of"
+    version: str = Field(primary_key=True)
+    sha256: str = Field(primary_key=True, index=True)
+    begun: str = Field(index=True)
+    scope: str
+    when_ms: int
+    part: str
+    shows: str
+    of_finding: str | None = None
+    type: str
+    bytes: int
+    width: int
+    height: int
+    rings: str
+    __table_args__ = (Index("photos_of_newest", "scope", "part", "when_ms"),)
+
+
+class PhotoRestricted(SQLModel, table=True):
+    """A photo that may show a person or patient data: hidden from everyone but a lead."""
+
+    __tablename__ = "photos_restricted"
+    version: str = Field(primary_key=True)
+    photo: str = Field(index=True)
+
+
+FOLDED: tuple[type[SQLModel], ...] = (
+    InspectionPart, SerialPhoto, PartMark, Finding, Reading, ChannelRun, Ending, PhotoOf, PhotoRestricted,
+)  # fmt: skip
+
+_parts = table_of(InspectionPart)
+_taken = ("begun", "scope", "when_ms")
+
+ADD_PART = insert_all(_parts)
+ADD_SERIAL, ADD_MARK, ADD_FINDING, ADD_READING, ADD_RUN, ADD_ENDING, ADD_PHOTO, ADD_RESTRICTED = (
+    insert_all(table_of(model))
+    for model in (SerialPhoto, PartMark, Finding, Reading, ChannelRun, Ending, PhotoOf, PhotoRestricted)
+)
+
+_part_columns = [c.name for c in _parts.c]
+CORRECT_PART = Statement(
+    insert(_parts).from_select(
+        _part_columns,
+        select(
+            *[
+                acts.c[n]
+                if n in _taken
+                else func.coalesce(bindparam(n, type_=_parts.c[n].type), acts.c.begun)
+                if n == "root"
+                else bindparam(n, type_=_parts.c[n].type)
+                for n in _part_columns
+            ]
+        ).where(acts.c.version == bindparam("of"), acts.c.kind == literal("inspection.begun")),
+    )
+)
+CORRECT_SERIAL = insert_version(table_of(SerialPhoto), "serial.photographed", _taken)
+CORRECT_MARK = insert_version(table_of(PartMark), "part.marked", _taken)
+CORRECT_FINDING = insert_version(table_of(Finding), "finding.recorded", _taken)
+CORRECT_READING = insert_version(table_of(Reading), "reading.taken", _taken)
+CORRECT_RUN = insert_version(table_of(ChannelRun), "channel.looked", _taken)
+CORRECT_RUN_MARK = insert_version(table_of(PartMark), "channel.looked", _taken)
+CORRECT_CONCLUDED = insert_version(table_of(Ending), "inspection.concluded", _taken)
+CORRECT_ABANDONED = insert_version(table_of(Ending), "inspection.abandoned", _taken)
+HOLD_AFTER_CORRECTION = correct_hold("inspection.concluded")
+HOLD_AFTER_SERIAL = correct_hold("serial.photographed")

@@ -1,0 +1,292 @@
+"""What stands of one or many inspections, read in a fixed number of indexed queries: nothing here folds or judges."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field, fields
+
+import msgspec
+from sqlalchemy import Connection, TextClause, bindparam, text
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """A detail row with its act: who wrote it, when, how proved, where. `entry` is the first hash for ever."""
+
+    version: str
+    entry: str
+    begun: str
+    scope: str
+    when_ms: int
+    chain: str
+    seq: int
+    person: str
+    how: str
+    proved: str
+    build: str
+    at: str
+    received_at: str
+
+
+@dataclass(frozen=True, slots=True)
+class Part(Row):
+    root: str
+    point: str
+    scope_kind: str
+    catalogue: str
+    policy: str
+    shift: str
+    identified_by: str
+    identified_text: str | None
+    symbology: str | None
+    proves: str
+    none_here: str
+    not_due: str
+    practice: int
+
+
+@dataclass(frozen=True, slots=True)
+class Serial(Row):
+    held_by: str
+    """code, last_four, or unreadable."""
+    agrees: str
+    code: str | None
+    last_four: str | None
+    serial_where: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Mark(Row):
+    part: str
+    mark: str
+    zone: str | None
+    reason: str | None
+    tool: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Seen(Row):
+    part: str
+    finding: str
+    grade: str
+    since: str
+    place_mm: int | None
+    place_end: str | None
+    place_known: str | None
+    compared: str | None
+    rings: str
+    note: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Test(Row):
+    what: str
+    result: str
+    steps: str
+    parts: str
+    zone: str | None
+    reason: str | None
+    pressure_pa: int | None
+    held_s: int | None
+    value_thousandths: int | None
+    unit: str | None
+    meter: str | None
+    lot: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Run(Row):
+    channel: str
+    outcome: str
+    way: str | None
+    borescope: str | None
+    reached_mm: int | None
+    known: str | None
+    flow: str | None
+    reason: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class End(Row):
+    ended: str
+    first: str | None
+    goes: str | None
+    suggested_first: str | None
+    suggested_goes: str | None
+    rows: str
+    counts: str | None
+    relies: str
+    elsewhere: str
+    left_out: str
+    tag_on: int | None
+    reason: str | None
+    note: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Photo(Row):
+    sha256: str
+    part: str
+    shows: str
+    of_finding: str | None
+    type: str
+    bytes: int
+    width: int
+    height: int
+    rings: str
+
+
+@dataclass(frozen=True, slots=True)
+class Held:
+    """A hold with its act. `decided` is the last decision's answer."""
+
+    version: str
+    entry: str
+    scope: str
+    begun: str
+    cause: str
+    goes: str
+    reason: str | None
+    tag_on: int | None
+    note: str | None
+    decided: str | None
+    standing: int
+    person: str
+    chain: str
+    at: str
+    when_ms: int
+
+
+@dataclass(frozen=True, slots=True)
+class Inspection:
+    """One root with everything that stands of all its parts, in the order of (chain, seq) within each list."""
+
+    root: str
+    parts: list[Part] = field(default_factory=list)
+    serials: list[Serial] = field(default_factory=list)
+    marks: list[Mark] = field(default_factory=list)
+    findings: list[Seen] = field(default_factory=list)
+    readings: list[Test] = field(default_factory=list)
+    runs: list[Run] = field(default_factory=list)
+    endings: list[End] = field(default_factory=list)
+    photos: list[Photo] = field(default_factory=list)
+    holds: list[Held] = field(default_factory=list)
+    clocks: list[tuple[str, int]] = field(default_factory=list)
+    """(begun, ms) where a station's clock was off by 10 minutes or more, once a part, the furthest."""
+    restricted: set[str] = field(default_factory=set)
+    missing: set[str] = field(default_factory=set)
+    """Hashes that an ending relies on and that do not stand here."""
+
+
+STANDS = "a.replaced_by IS NULL AND a.withdrawn_by IS NULL"
+_ACT = {"entry", "chain", "seq", "person", "how", "proved", "build", "at", "received_at"}
+_TABLES: tuple[tuple[str, type[Row], str], ...] = (
+    ("serials", Serial, "serial_photos"),
+    ("marks", Mark, "part_marks"),
+    ("findings", Seen, "findings"),
+    ("readings", Test, "readings"),
+    ("runs", Run, "channel_runs"),
+    ("endings", End, "endings"),
+)
+
+
+def _many(statement: str, name: str) -> TextClause:
+    return text(statement).bindparams(bindparam(name, expanding=True))
+
+
+def _columns(row: type[Row] | type[Held]) -> str:
+    """The columns of a row's fields: those of the act from `a`, the rest from `d`."""
+    names = [f.name for f in fields(row)]
+    from_act = _ACT | ({"when_ms"} if row is Held else set())
+    return ", ".join(f"{'a' if n in from_act else 'd'}.{n}" for n in names)
+
+
+def _details(row: type[Row], table: str, corrected_too: bool = False) -> TextClause:
+    stands = "a.withdrawn_by IS NULL" if corrected_too else STANDS
+    return _many(
+        f"SELECT {_columns(row)} FROM {table} d JOIN acts a ON a.version = d.version "
+        f"WHERE d.begun IN :begun AND {stands} ORDER BY a.chain, a.seq",
+        "begun",
+    )
+
+
+PARTS = _many(
+    f"SELECT {_columns(Part)} FROM inspection_parts d JOIN acts a ON a.version = d.version "
+    f"WHERE d.root IN :roots AND {STANDS} ORDER BY d.when_ms, d.begun",
+    "roots",
+)
+DETAILS = {name: (row, _details(row, table)) for name, row, table in _TABLES}
+# A correction replaces the body, never the photos: those of every version stay.
+PHOTOS = _details(Photo, "photos_of", corrected_too=True)
+RESTRICTED = _many(
+    "SELECT DISTINCT p.begun, p.sha256 FROM photos_of p JOIN photos_restricted r ON r.photo = p.sha256 "
+    "JOIN acts a ON a.version = r.version WHERE p.begun IN :begun AND a.withdrawn_by IS NULL",
+    "begun",
+)
+HOLDS = _many(
+    f"SELECT {_columns(Held)} FROM holds d JOIN acts a ON a.version = d.version "
+    f"WHERE d.begun IN :begun AND {STANDS} ORDER BY a.when_ms, d.version",
+    "begun",
+)
+CLOCKS = _many(
+    "SELECT begun, clock_off_ms FROM acts WHERE begun IN :begun AND clock_off_ms IS NOT NULL "
+    "ORDER BY begun, abs(clock_off_ms) DESC",
+    "begun",
+)
+THERE = _many("SELECT version FROM acts WHERE version IN :hashes AND withdrawn_by IS NULL", "hashes")
+
+
+def inspections(connection: Connection, roots: Sequence[str]) -> list[Inspection]:
+    """The inspections of these roots, in the order given; a root nobody knows is left out."""
+    if not roots:
+        return []
+    found = {root: Inspection(root) for root in roots}
+    of: dict[str, Inspection] = {}
+    for row in connection.execute(PARTS, {"roots": list(found)}):
+        part = Part(*row)
+        of[part.begun] = found[part.root]
+        found[part.root].parts.append(part)
+    begun = {"begun": list(of)}
+    if of:
+        for name, (make, statement) in DETAILS.items():
+            for row in connection.execute(statement, begun):
+                detail = make(*row)
+                getattr(of[detail.begun], name).append(detail)
+        _photos(connection, of, begun)
+        for row in connection.execute(HOLDS, begun):
+            held = Held(*row)
+            of[held.begun].holds.append(held)
+        _clocks(connection, of, begun)
+        _missing(connection, found.values())
+    return [found[root] for root in dict.fromkeys(roots) if found[root].parts]
+
+
+def _photos(connection: Connection, of: dict[str, Inspection], begun: dict[str, list[str]]) -> None:
+    for row in connection.execute(PHOTOS, begun):
+        photo = Photo(*row)
+        of[photo.begun].photos.append(photo)
+    for of_begun, sha256 in connection.execute(RESTRICTED, begun):
+        of[of_begun].restricted.add(sha256)
+
+
+def _clocks(connection: Connection, of: dict[str, Inspection], begun: dict[str, list[str]]) -> None:
+    told: set[str] = set()
+    for of_begun, off in connection.execute(CLOCKS, begun):
+        if of_begun in of and of_begun not in told:
+            told.add(of_begun)
+            of[of_begun].clocks.append((of_begun, off))
+
+
+def _missing(connection: Connection, found: Iterable[Inspection]) -> None:
+    relied = {one.root: {h for end in one.endings for h in texts(end.relies)} for one in found}
+    wanted = sorted({h for each in relied.values() for h in each})
+    if not wanted:
+        return
+    there = set(connection.execute(THERE, {"hashes": wanted}).scalars())
+    for one in found:
+        one.missing.update(relied[one.root] - there)
+
+
+def texts(listed: str) -> list[str]:
+    """A JSON list of text."""
+    return msgspec.json.decode(listed, type=list[str])

@@ -1,0 +1,242 @@
+"""Acts of every entry about a scope, what a scope is, its steps, holds and their decisions, as rows."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+
+from loupebook.log.port import Change, Counted, Fold, Value
+from loupebook.record.kinds import (
+    STATION_KINDS,
+    EntryCorrected,
+    EntryWithdrawn,
+    HoldDecided,
+    HoldPlaced,
+    ScopeDescribed,
+    ScopeProcessed,
+    ScopeReceived,
+    ScopeRegistered,
+)
+from loupebook.scopes.tables import (
+    ADD_ACT,
+    ADD_CODE,
+    ADD_CORRECTED_ACT,
+    ADD_DECISION,
+    ADD_HOLD,
+    ADD_RECORD,
+    ADD_STEP,
+    CORRECT_CODE,
+    CORRECT_PLACED,
+    CORRECT_PROCESSED,
+    CORRECT_RECEIVED,
+    CORRECT_RECORD,
+    DECIDE_HOLD,
+    REPLACE_ACT,
+    TOUCH,
+    TOUCH_OF,
+    WITHDRAW_ACT,
+)
+from loupebook.scopes.tables.values import begun_of, clock_off_ms, decoded, given, listed, scope_of, when_ms
+
+Row = dict[str, Value]
+
+
+def _own(counted: Counted) -> Row:
+    entry = counted.entry
+    return {
+        "version": counted.hash,
+        "chain": entry.chain,
+        "seq": entry.seq,
+        "person": entry.person,
+        "how": entry.proof.how,
+        "proved": entry.proof.where,
+        "build": entry.build,
+        "at": entry.at,
+        "clock_off_ms": clock_off_ms(entry, counted.received_at),
+        "received_at": counted.received_at,
+        "changed": counted.changed,
+    }
+
+
+def act(counted: Counted) -> Iterable[Change]:
+    """The act itself, and that its scope changed."""
+    entry, scope = counted.entry, scope_of(counted.entry)
+    own: Row = {
+        "entry": counted.hash,
+        "kind": entry.kind,
+        "begun": begun_of(counted),
+        "scope": scope,
+        "when_ms": when_ms(entry),
+        "builds_on": None,
+    }
+    yield Change(ADD_ACT, _own(counted) | own)
+    if scope:
+        yield Change(TOUCH, {"scope": scope, "changed": counted.changed})
+
+
+def withdrawn(counted: Counted) -> Iterable[Change]:
+    body = counted.body
+    assert isinstance(body, EntryWithdrawn)
+    yield Change(WITHDRAW_ACT, {"of": body.entry, "by": counted.hash})
+    yield Change(TOUCH_OF, {"of": body.entry, "changed": counted.changed})
+
+
+def corrected(counted: Counted) -> Iterable[Change]:
+    """The new version's act, in the place of those before it, and what this feature's own kinds say anew."""
+    body = counted.body
+    assert isinstance(body, EntryCorrected)
+    yield Change(ADD_CORRECTED_ACT, _own(counted) | {"of": body.entry, "builds_on": body.builds_on})
+    yield Change(REPLACE_ACT, {"of": body.entry, "by": counted.hash})
+    yield Change(TOUCH_OF, {"of": body.entry, "changed": counted.changed})
+    yield from _corrected_details(counted, body)
+
+
+def _corrected_details(counted: Counted, body: EntryCorrected) -> Iterable[Change]:
+    of: Row = {"of": body.entry}
+    if isinstance(known := decoded(body.body, ScopeRegistered), ScopeRegistered):
+        yield Change(CORRECT_RECORD, _record(counted, known, "registered") | of)
+        for code in _codes(known):
+            yield Change(CORRECT_CODE, {"version": counted.hash, "code": code} | of)
+    if isinstance(held := decoded(body.body, HoldPlaced), HoldPlaced):
+        yield Change(CORRECT_PLACED, _placed(counted, held) | of)
+    if isinstance(received := decoded(body.body, ScopeReceived), ScopeReceived):
+        yield Change(CORRECT_RECEIVED, _received(counted, received) | of)
+    if isinstance(processed := decoded(body.body, ScopeProcessed), ScopeProcessed):
+        yield Change(CORRECT_PROCESSED, _processed(counted, processed) | of)
+
+
+def registered(counted: Counted) -> Iterable[Change]:
+    body = counted.body
+    assert isinstance(body, ScopeRegistered)
+    yield from _known(counted, body, "registered")
+
+
+def described(counted: Counted) -> Iterable[Change]:
+    body = counted.body
+    assert isinstance(body, ScopeDescribed)
+    yield from _known(counted, body, "described")
+
+
+def _known(counted: Counted, body: ScopeRegistered | ScopeDescribed, source: str) -> Iterable[Change]:
+    scope = scope_of(counted.entry)
+    yield Change(ADD_RECORD, _record(counted, body, source) | {"scope": scope})
+    for code in _codes(body):
+        yield Change(ADD_CODE, {"version": counted.hash, "code": code, "scope": scope})
+
+
+def _codes(body: ScopeRegistered | ScopeDescribed) -> list[str]:
+    """The tag and the other codes, each once."""
+    tag = [body.tag] if isinstance(body.tag, str) else []
+    return list(dict.fromkeys([*tag, *body.codes]))
+
+
+def _record(counted: Counted, body: ScopeRegistered | ScopeDescribed, source: str) -> Row:
+    whole = body if isinstance(body, ScopeDescribed) else None
+    return {
+        "version": counted.hash,
+        "source": source,
+        "chain": counted.entry.chain,
+        "seq": counted.entry.seq,
+        "scope_kind": body.scope_kind,
+        "serial": body.serial,
+        "di": given(body.di),
+        "maker": given(body.maker),
+        "model": given(body.model),
+        "tag": given(body.tag),
+        "none_here": listed(whole.none_here) if whole else "[]",
+        "tube_mm": given(whole.tube_mm) if whole else None,
+        "serial_where": given(whole.serial_where) if whole else None,
+        "serial_low": body.serial.lower(),
+        "tag_low": body.tag.lower() if isinstance(body.tag, str) else "",
+    }
+
+
+def placed(counted: Counted) -> Iterable[Change]:
+    body = counted.body
+    assert isinstance(body, HoldPlaced)
+    of: Row = {"scope": scope_of(counted.entry), "begun": begun_of(counted)}
+    yield Change(ADD_HOLD, _placed(counted, body) | of)
+
+
+def _placed(counted: Counted, body: HoldPlaced) -> Row:
+    return {
+        "version": counted.hash,
+        "cause": "placed",
+        "goes": "hold",
+        "reason": body.reason,
+        "tag_on": int(body.tag_on),
+        "note": given(body.note),
+    }
+
+
+def decided(counted: Counted) -> Iterable[Change]:
+    body = counted.body
+    assert isinstance(body, HoldDecided)
+    row: Row = {
+        "version": counted.hash,
+        "hold": body.hold,
+        "seq": counted.entry.seq,
+        "goes": body.goes,
+        "first": body.first,
+        "reason": body.reason,
+    }
+    yield Change(ADD_DECISION, row)
+    yield Change(DECIDE_HOLD, {"hold": body.hold, "goes": body.goes})
+    yield Change(TOUCH_OF, {"of": body.hold, "changed": counted.changed})
+
+
+def received(counted: Counted) -> Iterable[Change]:
+    body = counted.body
+    assert isinstance(body, ScopeReceived)
+    yield Change(ADD_STEP, _received(counted, body) | _whose(counted))
+
+
+def processed(counted: Counted) -> Iterable[Change]:
+    body = counted.body
+    assert isinstance(body, ScopeProcessed)
+    yield Change(ADD_STEP, _processed(counted, body) | _whose(counted))
+
+
+def _whose(counted: Counted) -> Row:
+    return {"scope": scope_of(counted.entry), "when_ms": when_ms(counted.entry)}
+
+
+def _received(counted: Counted, body: ScopeReceived) -> Row:
+    return {
+        "version": counted.hash,
+        "step": "received",
+        "place": body.place,
+        "procedure_end": given(body.procedure_end),
+        "pre_clean": body.pre_clean,
+        "machine": None,
+        "cycle": None,
+    }
+
+
+def _processed(counted: Counted, body: ScopeProcessed) -> Row:
+    return {
+        "version": counted.hash,
+        "step": "processed",
+        "place": body.place,
+        "procedure_end": None,
+        "pre_clean": None,
+        "machine": given(body.machine),
+        "cycle": given(body.cycle),
+    }
+
+
+_DETAILS: Mapping[str, Fold] = {
+    "scope.registered": registered,
+    "scope.received": received,
+    "scope.processed": processed,
+    "hold.placed": placed,
+    "entry.withdrawn": withdrawn,
+    "scope.described": described,
+    "hold.decided": decided,
+}
+
+FOLDS: dict[str, list[Fold]] = {
+    kind: [act, *([_DETAILS[kind]] if kind in _DETAILS else [])]
+    for kind in [*STATION_KINDS, "scope.described", "hold.decided"]
+    if kind != "entry.corrected"
+} | {"entry.corrected": [corrected]}
+"""Acts come first: the details of a correction look at the act of what it corrects."""

@@ -1,0 +1,275 @@
+"""Tables of scopes, of who did what to one (acts), and of holds. Rows are keyed by the hash that wrote them.
+
+An *act* is one counted entry about a scope: who, when, how proved, on which chain. What was seen or
+decided stands in a detail table under the same `version`. A correction is a further version of the
+same entry; taking back and replacing are written on the act alone, so a view reads what stands by
+`replaced_by IS NULL AND withdrawn_by IS NULL`. `changed` is a log position; it and `received_at` are
+the only columns that depend on the order of arrival.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from sqlalchemy import Index, Table, bindparam, case, insert, literal, or_, select, text, update
+from sqlmodel import Field, SQLModel
+
+from loupebook.log.port import Statement
+
+
+class Act(SQLModel, table=True):
+    """One counted entry of a station, or of a lead about a scope. `begun` and `scope` are '' where none is named."""
+
+    __tablename__ = "acts"
+    version: str = Field(primary_key=True)
+    entry: str
+    kind: str
+    chain: str
+    seq: int
+    begun: str
+    scope: str
+    person: str
+    how: str
+    proved: str
+    build: str
+    at: str
+    when_ms: int
+    """`at` in ms UTC since 1970, less what the station knew its clock to be ahead."""
+    clock_off_ms: int | None = None
+    builds_on: str | None = None
+    received_at: str
+    changed: int
+    replaced_by: str | None = None
+    withdrawn_by: str | None = None
+
+
+class ScopeRecord(SQLModel, table=True):
+    """What one entry says a scope is: `described` by the facility, or `registered` at a sink before that."""
+
+    __tablename__ = "scope_records"
+    version: str = Field(primary_key=True)
+    scope: str = Field(index=True)
+    source: str
+    chain: str
+    seq: int
+    scope_kind: str
+    serial: str
+    di: str | None = None
+    maker: str | None = None
+    model: str | None = None
+    tag: str | None = None
+    none_here: str
+    tube_mm: int | None = None
+    serial_where: str | None = None
+    serial_low: str = Field(index=True)
+    tag_low: str = Field(index=True)
+
+
+class ScopeCode(SQLModel, table=True):
+    """A code that leads to a scope: its tag and whatever else it carries. Movable, so it proves no more than that."""
+
+    __tablename__ = "scope_codes"
+    version: str = Field(primary_key=True)
+    code: str = Field(primary_key=True, index=True)
+    scope: str = Field(index=True)
+
+
+class ScopeTouched(SQLModel, table=True):
+    """The newest position at which anything about a scope changed."""
+
+    __tablename__ = "scope_touched"
+    scope: str = Field(primary_key=True)
+    changed: int = Field(index=True)
+
+
+class ScopeSeen(SQLModel, table=True):
+    """When a scope was last inspected at a place (the first word of the shift's name)."""
+
+    __tablename__ = "scope_seen"
+    place: str = Field(primary_key=True)
+    scope: str = Field(primary_key=True)
+    seen_ms: int
+    __table_args__ = (Index("scope_seen_newest", "place", "seen_ms"),)
+
+
+class ScopeStep(SQLModel, table=True):
+    """A scope received or processed: one scan and a place."""
+
+    __tablename__ = "scope_steps"
+    version: str = Field(primary_key=True)
+    scope: str
+    when_ms: int
+    step: str
+    place: str
+    procedure_end: str | None = None
+    pre_clean: str | None = None
+    machine: str | None = None
+    cycle: str | None = None
+    __table_args__ = (Index("scope_steps_newest", "scope", "when_ms"),)
+
+
+class Hold(SQLModel, table=True):
+    """Why a scope must wait for a lead. `cause`: placed, concluded, laxer (asked for), serial. Under its own version.
+
+    `decided` is what the last decision says of it; `standing` is 0 once that is `on`.
+    """
+
+    __tablename__ = "holds"
+    version: str = Field(primary_key=True)
+    scope: str
+    begun: str
+    cause: str
+    goes: str
+    reason: str | None = None
+    tag_on: int | None = None
+    note: str | None = None
+    decided: str | None = None
+    standing: int
+
+
+class HoldDecision(SQLModel, table=True):
+    """A lead's decision on a hold, all on the server's one chain, so the last by `seq` is the one that counts."""
+
+    __tablename__ = "hold_decisions"
+    version: str = Field(primary_key=True)
+    hold: str
+    seq: int
+    goes: str
+    first: str
+    reason: str
+    __table_args__ = (Index("hold_decisions_last", "hold", "seq"),)
+
+
+def table_of(model: type[SQLModel]) -> Table:
+    """The table behind a model."""
+    table = model.__table__  # type: ignore[attr-defined]
+    assert isinstance(table, Table)
+    return table
+
+
+acts = table_of(Act)
+_records, _codes, _seen, _touched = (table_of(m) for m in (ScopeRecord, ScopeCode, ScopeSeen, ScopeTouched))
+_steps, holds, _decisions = (table_of(m) for m in (ScopeStep, Hold, HoldDecision))
+
+for _name, _column, _where in (
+    ("acts_clock_off", "begun", "clock_off_ms IS NOT NULL"),
+    ("acts_versions", "entry", "entry <> version"),
+    ("acts_corrected", "begun", "entry <> version"),
+):
+    Index(_name, acts.c[_column], sqlite_where=text(_where), postgresql_where=text(_where))
+Index("acts_begun", acts.c.begun, acts.c.seq)
+Index("holds_standing", holds.c.scope, sqlite_where=text("standing = 1"), postgresql_where=text("standing = 1"))
+Index("holds_begun", holds.c.begun)
+
+FOLDED: tuple[type[SQLModel], ...] = (
+    Act, ScopeRecord, ScopeCode, ScopeTouched, ScopeSeen, ScopeStep, Hold, HoldDecision,
+)  # fmt: skip
+
+
+def insert_all(table: Table, skip: Iterable[str] = ()) -> Statement:
+    """An insert with one bind parameter a column, named like it."""
+    left_out = set(skip)
+    return Statement(insert(table).values({c.name: bindparam(c.name) for c in table.c if c.name not in left_out}))
+
+
+def insert_version(table: Table, kind: str, taken: Iterable[str]) -> Statement:
+    """The same for a correction: nothing is written unless entry `of` is of this kind; `taken` come from its act.
+
+    So a fold need not know what kind a corrected entry is of: only one of the detail tables answers.
+    """
+    from_act = set(taken)
+    columns = [c.name for c in table.c]
+    values = [acts.c[n] if n in from_act else bindparam(n, type_=table.c[n].type) for n in columns]
+    row = select(*values).where(acts.c.version == bindparam("of"), acts.c.kind == literal(kind))
+    return Statement(insert(table).from_select(columns, row))
+
+
+ADD_ACT = insert_all(acts, ("replaced_by", "withdrawn_by"))
+
+_old = acts.alias("old")
+_own = ("version", "chain", "seq", "person", "how", "proved", "build", "at", "clock_off_ms", "builds_on",
+        "received_at", "changed")  # fmt: skip
+_kept = ("entry", "kind", "begun", "scope", "when_ms")
+ADD_CORRECTED_ACT = Statement(
+    insert(acts).from_select(
+        [*_own, *_kept],
+        select(
+            *[bindparam(n, type_=acts.c[n].type) for n in _own],
+            *[_old.c[n] for n in _kept],
+        ).where(_old.c.version == bindparam("of")),
+    )
+)
+"""A correction stands under the kind, the inspection, the scope and the moment of what it corrects."""
+
+_of_entry = or_(
+    acts.c.version == bindparam("of"), (acts.c.entry == bindparam("of")) & text("acts.entry <> acts.version")
+)
+REPLACE_ACT = Statement(
+    update(acts)
+    .where(_of_entry, acts.c.replaced_by.is_(None), acts.c.version != bindparam("by"))
+    .values(replaced_by=bindparam("by"))
+)
+WITHDRAW_ACT = Statement(
+    update(acts).where(_of_entry, acts.c.withdrawn_by.is_(None)).values(withdrawn_by=bindparam("by"))
+)
+
+ADD_RECORD = insert_all(_records)
+ADD_CODE = insert_all(_codes)
+ADD_STEP = insert_all(_steps)
+CORRECT_RECORD = insert_version(_records, "scope.registered", ("scope",))
+CORRECT_CODE = insert_version(_codes, "scope.registered", ("scope",))
+CORRECT_RECEIVED = insert_version(_steps, "scope.received", ("scope", "when_ms"))
+CORRECT_PROCESSED = insert_version(_steps, "scope.processed", ("scope", "when_ms"))
+
+# Text, because ON CONFLICT reads the same in SQLite and PostgreSQL while SQLAlchemy has one class for each.
+TOUCH = Statement(
+    text(
+        "INSERT INTO scope_touched (scope, changed) VALUES (:scope, :changed) ON CONFLICT (scope) DO UPDATE "
+        "SET changed = excluded.changed WHERE excluded.changed > scope_touched.changed"
+    )
+)
+TOUCH_OF = Statement(
+    text(
+        "INSERT INTO scope_touched (scope, changed) SELECT scope, :changed FROM acts "
+        "WHERE version = :of AND scope <> '' ON CONFLICT (scope) DO UPDATE "
+        "SET changed = excluded.changed WHERE excluded.changed > scope_touched.changed"
+    )
+)
+SEE = Statement(
+    text(
+        "INSERT INTO scope_seen (place, scope, seen_ms) VALUES (:place, :scope, :seen_ms) "
+        "ON CONFLICT (place, scope) DO UPDATE "
+        "SET seen_ms = excluded.seen_ms WHERE excluded.seen_ms > scope_seen.seen_ms"
+    )
+)
+
+_last_decision = (
+    select(_decisions.c.goes)
+    .where(_decisions.c.hold == bindparam("version"))
+    .order_by(_decisions.c.seq.desc())
+    .limit(1)
+    .scalar_subquery()
+)
+_held = ("version", "scope", "begun", "cause", "goes", "reason", "tag_on", "note")
+_decided_now = (_last_decision, case((_last_decision == "on", 0), else_=1))
+ADD_HOLD = Statement(
+    insert(holds).from_select(
+        [*_held, "decided", "standing"],
+        select(*[bindparam(n, type_=holds.c[n].type) for n in _held], *_decided_now),
+    )
+)
+"""The decision may have been folded before the hold it names: the two are on different chains."""
+
+
+def correct_hold(kind: str) -> Statement:
+    """A hold that follows from a corrected entry of this kind; scope and inspection are those of the entry."""
+    values = [acts.c[n] if n in ("scope", "begun") else bindparam(n, type_=holds.c[n].type) for n in _held]
+    row = select(*values, *_decided_now).where(acts.c.version == bindparam("of"), acts.c.kind == literal(kind))
+    return Statement(insert(holds).from_select([*_held, "decided", "standing"], row))
+
+
+CORRECT_PLACED = correct_hold("hold.placed")
+ADD_DECISION = insert_all(_decisions)
+DECIDE_HOLD = Statement(
+    text("UPDATE holds SET decided = :goes, standing = CASE WHEN :goes = 'on' THEN 0 ELSE 1 END WHERE version = :hold")
+)

@@ -1,0 +1,118 @@
+"""What is known of scopes, people, stations and the facility: values that views and cards are handed or read."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from contextlib import AbstractContextManager
+from dataclasses import dataclass
+from typing import Any
+
+import msgspec
+from sqlalchemy import Connection, bindparam, text
+
+Reading = Callable[[], AbstractContextManager[Connection]]
+"""A connection that sees what is committed."""
+
+
+@dataclass(frozen=True)
+class Person:
+    """Someone who acts here; the name stands outside the log."""
+
+    id: str
+    name: str
+    initials: str
+    roles: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Station:
+    """A tablet or desk, all chains it ever wrote, and when it was last heard from (RFC 3339, or nothing)."""
+
+    id: str
+    name: str
+    place: str
+    side: str
+    chains: tuple[str, ...]
+    heard_at: str | None
+    revoked: bool = False
+
+
+@dataclass(frozen=True)
+class Facility:
+    """The hospital's name, IANA time zone and shift hours as (name, begins, ends)."""
+
+    name: str
+    zone: str
+    shifts: tuple[tuple[str, str, str], ...]
+
+
+@dataclass(frozen=True)
+class Epoch:
+    """Which life of the database answers."""
+
+    n: int
+    id: str
+
+
+@dataclass(frozen=True)
+class ScopeKnown:
+    """One scope: fields of the newest description; those it leaves out, of the first registration that has them."""
+
+    key: str
+    on_record: str
+    """described, registered, or unknown (only its key was ever named)."""
+    scope_kind: str | None = None
+    serial: str | None = None
+    di: str | None = None
+    maker: str | None = None
+    model: str | None = None
+    tag: str | None = None
+    codes: tuple[str, ...] = ()
+    none_here: tuple[str, ...] = ()
+    tube_mm: int | None = None
+    serial_where: str | None = None
+
+
+# The last description, then registrations in the order of (chain, seq): the same whoever arrived first.
+_RECORDS = text(
+    "SELECT d.version, d.scope, d.source, d.scope_kind, d.serial, d.di, d.maker, d.model, d.tag, d.none_here, "
+    "d.tube_mm, d.serial_where FROM scope_records d JOIN acts a ON a.version = d.version "
+    "WHERE d.scope IN :scopes AND a.replaced_by IS NULL AND a.withdrawn_by IS NULL "
+    "ORDER BY d.scope, d.source, CASE d.source WHEN 'described' THEN -d.seq ELSE 0 END, d.chain, d.seq"
+).bindparams(bindparam("scopes", expanding=True))
+_CODES = text("SELECT version, code FROM scope_codes WHERE scope IN :scopes ORDER BY version, code").bindparams(
+    bindparam("scopes", expanding=True)
+)
+_FILLED = ("scope_kind", "serial", "di", "maker", "model", "tag", "tube_mm", "serial_where")
+
+
+def scopes_known(connection: Connection, keys: Sequence[str]) -> dict[str, ScopeKnown]:
+    """What is on record of these scopes; one never described or registered is `unknown` with the serial of its key."""
+    if not keys:
+        return {}
+    wanted = {"scopes": list(dict.fromkeys(keys))}
+    codes: dict[str, list[str]] = {}
+    for version, code in connection.execute(_CODES, wanted):
+        codes.setdefault(version, []).append(code)
+    rows: dict[str, list[Mapping[Any, Any]]] = {}
+    for row in connection.execute(_RECORDS, wanted).mappings():
+        rows.setdefault(row["scope"], []).append(row)
+    return {key: _joined(key, rows[key], codes) if key in rows else _only_named(key) for key in wanted["scopes"]}
+
+
+def _joined(key: str, rows: Sequence[Mapping[Any, Any]], codes: Mapping[str, list[str]]) -> ScopeKnown:
+    first = rows[0]
+    same = rows[:1] if first["source"] == "described" else rows
+    filled = {name: next((row[name] for row in rows if row[name] is not None), None) for name in _FILLED}
+    filled["tag"] = first["tag"] if first["source"] == "described" else filled["tag"]
+    return ScopeKnown(
+        key=key,
+        on_record=first["source"],
+        codes=tuple(dict.fromkeys(code for row in same for code in codes.get(row["version"], ()))),
+        none_here=tuple(msgspec.json.decode(first["none_here"], type=list[str])),
+        **filled,
+    )
+
+
+def _only_named(key: str) -> ScopeKnown:
+    return ScopeKnown(key, "unknown", serial=key.replace("|", "/").rsplit("/", 1)[-1])

@@ -1,0 +1,158 @@
+"""Folds: any interleaving that keeps each chain's order ends in the same rows, and no counted entry stops a fold."""
+
+from __future__ import annotations
+
+import random
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+from story import C14, SHIFT, Tables, Writer, photo, taken
+
+pytestmark = pytest.mark.sink
+
+
+def two_tablets_and_the_server() -> list[Writer]:
+    """One scope on two tablets, corrections, things taken back, a photo hidden, holds and their decisions."""
+    one, two = Writer("sink 1"), Writer("sink 2", person="rin.oake", ahead_ms=900_000)
+    server = Writer("server", person="moira.keld")
+    registration = {"scope_kind": "colonoscope", "serial": "2741906", "tag": "C-14", "codes": ["X1", "X1"]}
+    registered = one.write("scope.registered", registration)
+    root = one.begin()
+    one.serial()
+    one.mark("band_tip", "lens", "lens")
+    undone = one.mark("knobs")
+    one.withdraw(undone)
+    seen = one.find("band_tip", "band_chip", [photo("band"), photo("band")])
+    one.correct(seen, {"part": "band_tip", "finding": "band_lift", "grade": "minor", "since": "same"})
+    run = one.write("channel.looked", {"channel": "ch_suction", "outcome": "blocked", "reason": "no_tool"})
+    one.correct(run, {"channel": "ch_suction", "outcome": "through", "reached_mm": 400, "known": "read_off"})
+    ended = one.conclude("clean", "hold", tag_on=False)
+    one.withdraw(ended)
+    again = one.conclude("clean", "on", suggested_goes="hold")
+    one.correct(again, one_body("clean", "repair"))
+    two.write("scope.registered", registration | {"tag": "C-15"})
+    two.begin(continues=root)
+    two.serial("no")
+    two.mark("lens", mark="could_not_look", reason="too_wet")
+    placed = two.write("hold.placed", {"reason": "doubt", "tag_on": False})
+    two.write("photo.restricted", {"photo": photo("band")["sha256"]})
+    two.write("reading.taken", {"what": "leak_test", "result": "bubbles", "parts": ["bending_cover"]})
+    two.write("inspection.abandoned", {"reason": "interrupted"})
+    about = {"scope": C14}
+    for hold, goes in ((placed, "hold"), (again, "on"), (placed, "on"), (registered, "on")):
+        server.write("hold.decided", {"hold": hold, "goes": goes, "first": "clean", "reason": "seen"}, about=about)
+    server.write(
+        "scope.described",
+        {
+            "scope_kind": "colonoscope",
+            "serial": "2741906",
+            "tag": "C-14",
+            "none_here": ["jet_outlet"],
+            "codes": ["C14"],
+        },
+        about=about,
+    )
+    return [one, two, server]
+
+
+def one_body(first: str, goes: str) -> dict[str, object]:
+    six = ("not_looked", "nothing_found", "finding", "could_not_look", "not_due", "none_here")
+    return {
+        "first": first, "goes": goes, "suggested_first": first, "suggested_goes": goes, "rows": [],
+        "counts": dict.fromkeys(six, 1),
+    }  # fmt: skip
+
+
+CHAINS = two_tablets_and_the_server()
+IN_TURN = taken(*CHAINS).rows()
+
+
+@given(st.randoms(use_true_random=False))
+@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+def test_any_order_that_keeps_each_chain_folds_to_the_same_rows(chance: random.Random) -> None:
+    waiting = [list(writer.lines) for writer in CHAINS]
+    mixed = []
+    while any(waiting):
+        mixed.append(chance.choice([lines for lines in waiting if lines]).pop(0))
+    tables = Tables()
+    tables.take(mixed)
+    assert tables.rows() == IN_TURN
+
+
+def test_every_table_is_reached_by_the_story() -> None:
+    story = Tables()
+    for writer in CHAINS:
+        story.take(writer.lines)
+    steps = Writer("step")
+    steps.write("scope.received", {"place": "Sink 1", "pre_clean": "yes"})
+    story.take(steps.lines)
+    assert [name for name, rows in story.rows().items() if not rows] == []
+
+
+def stands(tables: Tables, table: str, what: str) -> list[object]:
+    with tables.reading() as connection:
+        rows = connection.exec_driver_sql(
+            f"SELECT d.{what} FROM {table} d JOIN acts a ON a.version = d.version "
+            "WHERE a.replaced_by IS NULL AND a.withdrawn_by IS NULL ORDER BY 1"
+        )
+        return [row[0] for row in rows]
+
+
+def test_a_withdrawn_decision_opens_the_part_again_and_its_hold_is_gone() -> None:
+    one = Writer("sink 1")
+    one.begin()
+    one.serial()
+    one.withdraw(one.conclude("nothing", "hold"))
+    tables = taken(one)
+    assert stands(tables, "endings", "goes") == []
+    assert stands(tables, "holds", "cause") == []
+
+
+def test_a_correction_replaces_the_whole_body_and_the_first_hash_stays() -> None:
+    one = Writer("sink 1")
+    one.begin()
+    one.serial()
+    zone = one.mark("tube_1", "tube_2", "tube_3", zone="tube")
+    newer = one.correct(zone, {"mark": "could_not_look", "parts": ["tube_2"], "reason": "too_wet"})
+    last = one.correct(zone, {"mark": "could_not_look", "parts": ["tube_3"], "reason": "too_wet"}, newer)
+    tables = taken(one)
+    assert stands(tables, "part_marks", "part") == ["tube_3"]
+    with tables.reading() as connection:
+        rows = connection.exec_driver_sql("SELECT version, entry, kind, builds_on FROM acts WHERE entry <> version")
+        assert set(rows) == {(newer, zone, "part.marked", zone), (last, zone, "part.marked", newer)}
+
+
+def test_taking_back_a_corrected_entry_takes_back_all_its_versions() -> None:
+    one = Writer("sink 1")
+    one.begin()
+    one.serial()
+    seen = one.find("lens", "film")
+    one.correct(seen, {"part": "lens", "finding": "lens_scratch", "grade": "present", "since": "new"})
+    one.withdraw(seen)
+    assert stands(taken(one), "findings", "finding") == []
+
+
+def test_a_correction_lands_only_in_the_table_of_what_it_corrects() -> None:
+    """Bodies of two kinds can look alike: an abandoned inspection and a hold both have a reason and a note."""
+    one = Writer("sink 1")
+    one.begin()
+    one.correct(one.write("inspection.abandoned", {"reason": "other"}), {"reason": "interrupted", "tag_on": True})
+    tables = taken(one)
+    assert stands(tables, "endings", "reason") == ["interrupted"]
+    assert tables.rows()["holds"] == []
+
+
+@pytest.mark.parametrize(
+    "at", ["2025-02-31T25:99:00.000Z", "0000-01-01T00:00:00.000Z", "9999-12-31T23:59:59.999-23:59"]
+)
+def test_a_moment_no_calendar_has_stops_nothing(at: str) -> None:
+    from loupebook.scopes.tables.values import ms_of
+
+    assert isinstance(ms_of(at), int)
+
+
+def test_a_shift_names_its_place() -> None:
+    tables = taken(CHAINS[0])
+    assert stands(tables, "inspection_parts", "place") == [SHIFT.split("/")[0]]
+    assert tables.rows()["scope_seen"][0][:2] == ("Harrow Lake", C14)
