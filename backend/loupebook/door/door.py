@@ -1,0 +1,97 @@
+"""The door itself: what all its acts share, and who is standing there."""
+
+from __future__ import annotations
+
+import logging
+import secrets
+from datetime import UTC, datetime
+
+from sqlalchemy import Connection, insert, update
+
+from loupebook.door.first import FirstCode
+from loupebook.door.pins import PinHasher
+from loupebook.door.port import Clock, Facility, Log, utc_now
+from loupebook.door.rate import Rates
+from loupebook.door.tables import Session, StationSeen
+from loupebook.door.who import (
+    PersonHere,
+    StationHere,
+    person_by_session,
+    station_by_token,
+    token_hash,
+)
+
+log = logging.getLogger("loupebook.door")
+"""Who, where, when (ids only). Never a name, a PIN, a code or a token."""
+
+TOUCH_MS = 60_000
+"""A session's last use and a station's last sign of life are written once a minute, not at each request."""
+
+_session = Session.__table__  # type: ignore[attr-defined]
+_seen = StationSeen.__table__  # type: ignore[attr-defined]
+
+
+class Door:
+    """One a server. `hosts`: names the server goes by besides loopback, lower case, without port."""
+
+    def __init__(
+        self,
+        log: Log,
+        *,
+        facility: Facility,
+        hosts: frozenset[str] = frozenset(),
+        clock: Clock = utc_now,
+        hasher: PinHasher | None = None,
+    ) -> None:
+        self.log = log
+        self.facility = facility
+        self.hosts = hosts
+        self.clock = clock
+        self.hasher = hasher or PinHasher()
+        self.rates = Rates(clock)
+        self.first = FirstCode(clock)
+        self._seen: dict[str, int] = {}
+
+    def now_ms(self) -> int:
+        """Milliseconds UTC since 1970."""
+        return int(self.clock().timestamp() * 1000)
+
+    def recognise(
+        self, station_token: str | None, session_token: str | None, *, wakes: bool = True
+    ) -> tuple[StationHere | None, PersonHere | None]:
+        """The station and the person behind what a request shows; blocking. `wakes`: this counts as use of the desk."""
+        now = self.now_ms()
+        with self.log.reading() as read:
+            station = station_by_token(read, station_token) if station_token else None
+            person = person_by_session(read, token_hash(session_token), now) if session_token else None
+        if station is not None and now - self._seen.get(station.station, 0) >= TOUCH_MS:
+            self._seen[station.station] = now
+            with self.log.writing() as write:
+                touch_station(write, station.station, now)
+        if person is not None and wakes and now - person.used_ms >= TOUCH_MS:
+            with self.log.writing() as write:
+                mine = _session.c.token_hash == person.token_hash
+                write.execute(update(_session).where(mine).values(used_ms=now))
+        return station, person
+
+    def still_signed_in(self, person: PersonHere) -> bool:
+        """Whether this session lives: for answers that stay open, asked again now and then; blocking."""
+        with self.log.reading() as read:
+            return person_by_session(read, person.token_hash, self.now_ms()) is not None
+
+
+def touch_station(write: Connection, station: str, now_ms: int) -> None:
+    """Keeps when a station last asked for anything."""
+    mine = update(_seen).where(_seen.c.station == station).values(seen_ms=now_ms)
+    if write.execute(mine).rowcount == 0:
+        write.execute(insert(_seen).values(station=station, seen_ms=now_ms))
+
+
+def new_id(prefix: str) -> str:
+    """A short random id (`p-`, `s-`, `t-`), 40 bits for people and stations; tickets ask for more themselves."""
+    return f"{prefix}-{secrets.token_hex(5)}"
+
+
+def moment(ms: int) -> str:
+    """RFC 3339 in UTC with milliseconds, as entries write it."""
+    return datetime.fromtimestamp(ms / 1000, UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")

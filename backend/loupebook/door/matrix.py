@@ -1,0 +1,139 @@
+"""Every route and whom it admits. What is not written here is not there: `check_matrix` stops the start.
+
+The one place that decides. `Keeper` applies it before any byte of a body is read; routes only ask who came.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from fastapi import FastAPI
+from fastapi.routing import iter_route_contexts
+from starlette.routing import Mount
+
+from loupebook.door.rate import Rate
+from loupebook.door.rights import Who
+
+EVERYBODY: frozenset[Who] = frozenset(
+    {"none", "station", "revoked", "technician", "runner", "lead", "auditor"}
+)
+STATION: frozenset[Who] = frozenset({"station"})
+SENDS: frozenset[Who] = frozenset({"station", "revoked"})
+PERSON: frozenset[Who] = frozenset({"technician", "runner", "lead", "auditor"})
+LEAD: frozenset[Who] = frozenset({"lead"})
+READS: frozenset[Who] = frozenset({"lead", "auditor"})
+
+SMALL = 64 * 1024
+"""Bytes of a JSON body; more is refused while it comes."""
+OWN = None
+"""The route counts its own body while it streams."""
+
+CODE_TRIES = Rate(most=10, every_s=6)
+"""One-time codes from one address: 60 bits at ten a minute are out of reach."""
+SIGN_INS = Rate(most=30, every_s=2)
+"""Sign-ins at one station; a shared tablet at shift change stays far below (product rule, not measured)."""
+PIN_CHANGES = Rate(most=10, every_s=6)
+
+
+@dataclass(frozen=True)
+class Row:
+    """Whom a route admits, how many bytes it takes, how often it may be tried, and whether asking counts as use."""
+
+    who: frozenset[Who]
+    most_bytes: int | None = SMALL
+    rate: Rate | None = None
+    rate_per: Literal["address", "station", "person"] = "address"
+    wakes: bool = True
+
+
+MATRIX: Mapping[str, Row] = {
+    "GET /health": Row(EVERYBODY),
+    "GET /{path:path}": Row(EVERYBODY),
+    "POST /door/first": Row(EVERYBODY, rate=CODE_TRIES),
+    "POST /door/enrol": Row(EVERYBODY, rate=CODE_TRIES),
+    "POST /door/invite": Row(LEAD),
+    "POST /door/chain": Row(STATION),
+    "POST /door/sign-in": Row(STATION, rate=SIGN_INS, rate_per="station"),
+    "POST /door/sign-out": Row(PERSON),
+    "GET /door/me": Row(PERSON, wakes=False),
+    "POST /door/pin": Row(PERSON, rate=PIN_CHANGES, rate_per="person"),
+    "POST /door/people": Row(LEAD),
+    "POST /door/people/{person}": Row(LEAD),
+    "POST /door/stations/{station}/revoke": Row(LEAD),
+    "GET /chains/{chain}/head": Row(STATION),
+    "POST /chains/{chain}/entries": Row(SENDS, most_bytes=OWN),
+    "PUT /photos/{sha256}": Row(SENDS, most_bytes=OWN),
+    "GET /photos/{sha256}": Row(STATION | PERSON),
+    "GET /cards": Row(STATION),
+    "GET /lead/today": Row(READS),
+    "GET /lead/inspections/{root}": Row(READS),
+    "GET /lead/aside": Row(READS),
+    "GET /lead/stations": Row(READS),
+    "GET /lead/people": Row(READS),
+    "GET /lead/changes": Row(READS, wakes=False),
+    "POST /lead/commands/{kind}": Row(LEAD),
+}
+"""`METHOD path` as the contract writes it. Names of path parameters do not matter, but that there is one does."""
+
+
+def pattern(key: str) -> str:
+    """A key without the names of its parameters: `GET /photos/{}`; a whole-path parameter is `{*}`."""
+    return re.sub(r"\{[^}:]*(:path)?[^}]*\}", lambda m: "{*}" if m.group(1) else "{}", key)
+
+
+_BY_PATTERN: Mapping[str, Row] = {pattern(key): row for key, row in MATRIX.items()}
+
+
+@dataclass(frozen=True)
+class Way:
+    """A registered route: how its path is recognised, and its row for each method."""
+
+    path: re.Pattern[str]
+    rows: Mapping[str, Row]
+
+
+class NotInMatrix(RuntimeError):
+    """A route was registered that no row admits anybody to."""
+
+
+def check_matrix(app: FastAPI) -> Sequence[Way]:
+    """The app's routes in the order they are tried, each with its rows. Raises `NotInMatrix`, naming every stranger.
+
+    To be called at start, after the last route. A mounted folder counts as `GET <mount>/{path:path}`.
+    """
+    ways: list[Way] = []
+    strangers: list[str] = []
+    for route in iter_route_contexts(app.routes):
+        original = route.original_route
+        mounted = isinstance(original, Mount)
+        path = f"{original.path}/{{path:path}}" if isinstance(original, Mount) else route.path
+        methods = {"GET"} if mounted else set(route.methods or ())
+        regex = getattr(route, "path_regex", None)
+        if not methods or path is None or not isinstance(regex, re.Pattern):
+            strangers.append(f"{type(original).__name__} {path or ''}".strip())
+            continue
+        rows: dict[str, Row] = {}
+        for method in sorted(methods - {"HEAD"}):
+            row = _BY_PATTERN.get(pattern(f"{method} {path}"))
+            if row is None:
+                strangers.append(f"{method} {path}")
+            else:
+                rows[method] = row
+        ways.append(Way(regex, rows))
+    if strangers:
+        raise NotInMatrix(
+            "Give each of these a row in door/matrix.py, or take the route out: " + ", ".join(strangers)
+        )
+    return ways
+
+
+def row_for(ways: Sequence[Way], method: str, path: str) -> Row | None:
+    """The row of the route that will answer: the first whose path and method fit. None = there is no such route."""
+    wanted = "GET" if method == "HEAD" else method
+    for way in ways:
+        if wanted in way.rows and way.path.match(path):
+            return way.rows[wanted]
+    return None

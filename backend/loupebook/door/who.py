@@ -1,0 +1,151 @@
+"""Who stands at the door: a station by its token, a person by their session. Read afresh at every request."""
+
+from __future__ import annotations
+
+import hashlib
+import secrets
+from dataclasses import dataclass
+
+from sqlalchemy import Connection, select
+
+from loupebook.door.rights import Role, Who, roles_of
+from loupebook.door.tables import Chain, ChainKey, Person, Session, Station, StationToken
+
+IDLE_MS = 15 * 60 * 1000
+"""A desk's session ends after 15 minutes without a request; the sink locks itself after 2 (product rule)."""
+WHOLE_MS = 12 * 3600 * 1000
+"""And after 12 hours at the latest, a long shift."""
+FRESH_MS = 5 * 60 * 1000
+"""How long a PIN given counts as fresh."""
+
+_person = Person.__table__  # type: ignore[attr-defined]
+_station = Station.__table__  # type: ignore[attr-defined]
+_chain = Chain.__table__  # type: ignore[attr-defined]
+_key = ChainKey.__table__  # type: ignore[attr-defined]
+_token = StationToken.__table__  # type: ignore[attr-defined]
+_session = Session.__table__  # type: ignore[attr-defined]
+
+
+@dataclass(frozen=True)
+class StationHere:
+    """The station a request came from. `chain` is the one it writes now."""
+
+    station: str
+    chain: str
+    name: str
+    place: str
+    side: str
+    points: tuple[str, ...]
+    revoked: bool
+
+    @property
+    def who(self) -> frozenset[Who]:
+        return frozenset({"revoked"}) if self.revoked else frozenset({"station"})
+
+
+@dataclass(frozen=True)
+class PersonHere:
+    """The person a request came from, with the roles they hold now. `proved_ms`: when the PIN was given."""
+
+    person: str
+    roles: tuple[Role, ...]
+    station: str
+    ticket: str
+    proved_ms: int
+    used_ms: int
+    ends_ms: int
+    token_hash: str
+
+    @property
+    def who(self) -> frozenset[Who]:
+        return frozenset(self.roles)
+
+    def fresh(self, now_ms: int, within_ms: int = FRESH_MS) -> bool:
+        """Whether the PIN was given within the last `within_ms`."""
+        return 0 <= now_ms - self.proved_ms <= within_ms
+
+
+@dataclass(frozen=True)
+class PersonState:
+    """A person as the log asks for them when an entry arrives."""
+
+    roles: frozenset[Role]
+    active: bool
+
+
+@dataclass(frozen=True)
+class StationState:
+    """A chain's station as the log asks for it when entries arrive; `spki` checks the head's signature."""
+
+    station: str
+    revoked: bool
+    spki: bytes
+
+
+def new_token() -> str:
+    """128 random bits as text: a session's or a station's reference, meaning nothing by itself (ASVS 7.2.3)."""
+    return secrets.token_urlsafe(16)
+
+
+def token_hash(token: str) -> str:
+    """What is kept of a token; 128 random bits need no slow hash."""
+    return hashlib.sha256(b"loupebook/token/1\n" + token.encode()).hexdigest()
+
+
+def station_by_token(read: Connection, token: str) -> StationHere | None:
+    """The station that shows this token, withdrawn ones too."""
+    found = read.execute(
+        select(_station)
+        .join(_token, _token.c.station == _station.c.station)
+        .where(_token.c.token_hash == token_hash(token))
+    ).one_or_none()
+    if found is None:
+        return None
+    return StationHere(
+        found.station, found.chain, found.name, found.place, found.side,
+        tuple(found.points.split()), bool(found.revoked),
+    )  # fmt: skip
+
+
+def person_by_session(read: Connection, hashed: str, now_ms: int) -> PersonHere | None:
+    """The person of a living session: not idle, not over, person active, station not withdrawn.
+
+    `hashed`: the `token_hash` of what the cookie holds.
+    """
+    found = read.execute(
+        select(_session, _person.c.roles)
+        .join(_person, _person.c.person == _session.c.person)
+        .join(_station, _station.c.station == _session.c.station)
+        .where(
+            _session.c.token_hash == hashed,
+            _session.c.ends_ms > now_ms,
+            _session.c.used_ms > now_ms - IDLE_MS,
+            _person.c.active == 1,
+            _station.c.revoked == 0,
+        )
+    ).one_or_none()
+    if found is None:
+        return None
+    return PersonHere(
+        found.person, roles_of(found.roles), found.station, found.ticket,
+        found.proved_ms, found.used_ms, found.ends_ms, found.token_hash,
+    )  # fmt: skip
+
+
+def people_state(read: Connection, person: str) -> PersonState | None:
+    """What the log's door verdicts need of a person; None = `person_unknown`."""
+    found = read.execute(
+        select(_person.c.roles, _person.c.active).where(_person.c.person == person)
+    ).one_or_none()
+    return PersonState(frozenset(roles_of(found.roles)), bool(found.active)) if found else None
+
+
+def station_state(read: Connection, chain: str) -> StationState | None:
+    """What the log's door verdicts need of a chain; None = no enrolled station writes it."""
+    found = read.execute(
+        select(_station.c.station, _station.c.revoked, _key.c.spki)
+        .join(_chain, _chain.c.station == _station.c.station)
+        .join(_key, _key.c.chain == _chain.c.chain)
+        .where(_chain.c.chain == chain)
+    ).one_or_none()
+    return StationState(found.station, bool(found.revoked), bytes(found.spki)) if found else None
