@@ -11,6 +11,14 @@ export interface PersonCard {
   readonly active: boolean;
 }
 
+/** The newest photo of a part, and the mark that stood beside it. */
+export interface LastLook {
+  readonly photo: string;
+  readonly at: string;
+  readonly mark: "nothing_found" | "finding" | "could_not_look";
+  readonly finding?: string | null;
+}
+
 export interface ScopeCard {
   /** `udi:DI/SERIAL` or `mms:MAKER|MODEL|SERIAL`. */
   readonly scope: string;
@@ -26,6 +34,8 @@ export interface ScopeCard {
   readonly serial_where?: string | null;
   /** The last serial photo that agreed, shown as the guide. */
   readonly serial_photo?: string | null;
+  /** part -> its newest photo. */
+  readonly last?: Readonly<Record<string, LastLook | undefined>>;
   /** False = only an index line: known by name, not seen here in 90 days. */
   readonly whole?: boolean;
   readonly retired?: boolean;

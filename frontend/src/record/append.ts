@@ -5,7 +5,7 @@
 import { advance, judge } from "../rules/chain";
 import { NOTHING, type ThreadState } from "../rules/chain-state";
 import { tell } from "./changed";
-import type { Clock, Entry, NewEntry, NewPhoto, PhotoName, Saved, Sha256 } from "./entry";
+import type { Clock, Entry, NewEntryOf, NewPhoto, PhotoName, Saved, Sha256, StationKind } from "./entry";
 import { hashLine, sha256Hex } from "./hash";
 import { plain, writeLine } from "./line";
 import { metaIn, putMetaIn } from "./meta";
@@ -20,12 +20,14 @@ import { threadIn } from "./thread";
 import { NoRoom, NotEnrolled, PhotoDamaged, Refused } from "./trouble";
 import { mayRecordHere } from "./where";
 
+type AnyNew = NewEntryOf<StationKind>;
+
 /**
  * Saves one entry. Answers when it and its photos are durable on this tablet and the photos read back with
  * their own hash: the moment "Saved on this tablet" may be said. Raises Refused, NoRoom, PhotoDamaged,
  * NotEnrolled, PlainTab, BadEntry, StoreUnusable.
  */
-export async function append(what: NewEntry): Promise<Saved> {
+export async function append<K extends StationKind>(what: NewEntryOf<K>): Promise<Saved> {
   mayRecordHere();
   askToPersist();
   const saved = await storeOrMakeRoom(what);
@@ -35,7 +37,7 @@ export async function append(what: NewEntry): Promise<Saved> {
   return saved;
 }
 
-async function storeOrMakeRoom(what: NewEntry): Promise<Saved> {
+async function storeOrMakeRoom(what: AnyNew): Promise<Saved> {
   const photos = what.photos ?? [];
   try {
     return await store(what);
@@ -54,7 +56,7 @@ async function storeOrMakeRoom(what: NewEntry): Promise<Saved> {
 }
 
 /** The last resort of a full tablet: the words are kept, and it is said which photos were not. */
-async function keepWithoutPhotos(what: NewEntry, notKept: readonly Sha256[]): Promise<never> {
+async function keepWithoutPhotos(what: AnyNew, notKept: readonly Sha256[]): Promise<never> {
   let kept: Saved | undefined;
   try {
     kept = notKept.length === 0 ? undefined : await store({ ...what, photos: [] });
@@ -69,11 +71,11 @@ async function keepWithoutPhotos(what: NewEntry, notKept: readonly Sha256[]): Pr
 const STORES = ["meta", "entries", "photos", "held", "drafts", "pins", "open"] as const;
 type Tx = WriteTx<(typeof STORES)[number]>;
 
-function store(what: NewEntry): Promise<Saved> {
+function store(what: AnyNew): Promise<Saved> {
   return write(STORES, (tx) => storeIn(tx, what));
 }
 
-async function storeIn(tx: Tx, what: NewEntry): Promise<Saved> {
+async function storeIn(tx: Tx, what: AnyNew): Promise<Saved> {
   const [chain, head, clock] = await Promise.all([metaIn(tx, "chain"), metaIn(tx, "head"), metaIn(tx, "clock")]);
   if (chain === undefined) throw new NotEnrolled();
   const entry = compose(what, chain, head ?? { seq: 0, hash: chain.chain }, clock ?? null);
@@ -92,7 +94,7 @@ async function storeIn(tx: Tx, what: NewEntry): Promise<Saved> {
   return { hash, chain: entry.chain, seq: entry.seq, at: entry.at, photos: entry.photos.map((photo) => photo.sha256) };
 }
 
-function compose(what: NewEntry, { chain }: ChainRow, head: Head, clock: Clock | null): Entry {
+function compose(what: AnyNew, { chain }: ChainRow, head: Head, clock: Clock | null): Entry {
   const { build, now } = settings();
   return {
     v: 1,

@@ -1,47 +1,16 @@
 /** The shapes every writer and reader of an entry shares. Field meanings: backend/loupebook/record/kinds.py. */
 
-/** Lower-case hex of a SHA-256: names an entry, a photo, a chain, a catalogue, a policy. */
-export type Sha256 = string;
+import type { About, Clock, Photo, Proof, Sha256, Shows, StationBodies, StationKind } from "./kinds";
 
-export type Shows = "serial" | "part" | "finding" | "leak_test" | "case" | "other";
-export type PhotoType = "image/jpeg" | "image/png" | "image/webp";
-
-/** How the person was proved. `named` = chosen from the list, not proved. A ticket only when online. */
-export interface Proof {
-  readonly how: "pin" | "badge" | "sso" | "named";
-  readonly where: "online" | "offline";
-  readonly ticket?: string;
-}
+export type { About, Clock, Proof, Sha256, Shows, StationBodies, StationKind } from "./kinds";
+/** A photo as an entry names it. */
+export type PhotoName = Photo;
+export type PhotoType = Photo["type"];
 
 /** Who writes: always handed in by the screen, so that a save never lands under another's session. */
 export interface By {
   readonly person: string;
   readonly proof: Proof;
-}
-
-/** What the entry is about. `inspection` is the hash of this chain's own `inspection.begun`. */
-export interface About {
-  readonly scope?: string;
-  readonly inspection?: Sha256;
-  readonly repair?: Sha256;
-  readonly shift?: string;
-  readonly tool?: string;
-}
-
-/** A photo as an entry names it. */
-export interface PhotoName {
-  readonly sha256: Sha256;
-  readonly bytes: number;
-  readonly type: PhotoType;
-  readonly width: number;
-  readonly height: number;
-  readonly shows: Shows;
-}
-
-/** What the station knew of its clock: ahead of the server by `ahead_ms`, last asked at `checked_at`. */
-export interface Clock {
-  readonly ahead_ms: number;
-  readonly checked_at: string;
 }
 
 /** One entry as read from its line. */
@@ -72,16 +41,19 @@ export interface NewPhoto {
   readonly shows: Shows;
 }
 
-/** What a screen hands to `append`. `draft` names a draft that the same transaction removes. */
-export interface NewEntry {
-  readonly kind: string;
+/** What a screen hands to `append`, of one kind. `draft` names a draft that the same transaction removes. */
+export interface NewEntryOf<K extends StationKind> {
+  readonly kind: K;
   readonly by: By;
   readonly about: About;
-  readonly body: object;
+  readonly body: StationBodies[K];
   readonly photos?: readonly NewPhoto[];
   readonly basis?: Sha256;
   readonly draft?: string;
 }
+
+/** A new entry of any kind a station writes. */
+export type NewEntry = { readonly [K in StationKind]: NewEntryOf<K> }[StationKind];
 
 /** An entry that is durable on this tablet, photo bytes read back and hashed again. */
 export interface Saved {

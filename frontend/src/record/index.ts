@@ -1,6 +1,7 @@
 /** record/ keeps what was seen: `append` is the only way to write; the store, the chain, the sender and the drafts live here. */
 export type {
-  About, By, Clock, Entry, NewEntry, NewPhoto, PhotoName, PhotoType, Proof, Saved, Sha256, Shows,
+  About, By, Clock, Entry, NewEntry, NewEntryOf, NewPhoto, PhotoName, PhotoType, Proof, Saved, Sha256, Shows,
+  StationBodies, StationKind,
 } from "./entry";
 export {
   BadEntry, NoRoom, NotEnrolled, PhotoDamaged, PlainTab, RecordTrouble, Refused, StoreUnusable, type StoreProblem,
@@ -16,4 +17,6 @@ export {
 } from "./state";
 export { isStoreUsable, status, type Stopped, type Status, refreshStatus } from "./status";
 export { sendNow, startSender } from "./sender";
+export { pinned } from "./pins";
+export { NoAnswer, ServerTrouble, type TroubleWords } from "./wire";
 export { type ChangedThing, onChange } from "./changed";

@@ -3,7 +3,8 @@ import { makeKey } from "./keys";
 import { putMeta } from "./meta";
 import { keepPin } from "./pins";
 import { configureRecord } from "./setting";
-import type { By, NewEntry, NewPhoto, Sha256, Shows } from "./entry";
+import type { By, NewEntryOf, NewPhoto, Sha256, Shows } from "./entry";
+import type { Point } from "./kinds";
 import { hashPhoto } from "./hash";
 
 export const ILA: By = { person: "ila.venn", proof: { how: "named", where: "offline" } };
@@ -31,28 +32,28 @@ export async function photo(shows: Shows, size = 1000): Promise<NewPhoto> {
   return { sha256: await hashPhoto(bytes.buffer), bytes: bytes.buffer, type: "image/jpeg", width: 10, height: 10, shows };
 }
 
-export function begun(catalogue: Sha256, point = "after_cleaning"): NewEntry {
+export function begun(catalogue: Sha256, point: Point = "after_cleaning"): NewEntryOf<"inspection.begun"> {
   const body = {
     point, scope_kind: "colonoscope", catalogue, policy: "0".repeat(64), shift: "sinks/2026-11-25/day",
     identified: { by: "typed" },
-  };
+  } as const;
   return { kind: "inspection.begun", by: ILA, about: { scope: SCOPE }, body };
 }
 
-export function serial(inspection: Sha256, ...photos: NewPhoto[]): NewEntry {
+export function serial(inspection: Sha256, ...photos: NewPhoto[]): NewEntryOf<"serial.photographed"> {
   return { kind: "serial.photographed", by: ILA, about: { scope: SCOPE, inspection }, body: { how: "unreadable", agrees: "unknown" }, photos };
 }
 
-export function marked(inspection: Sha256, ...parts: string[]): NewEntry {
+export function marked(inspection: Sha256, ...parts: string[]): NewEntryOf<"part.marked"> {
   return { kind: "part.marked", by: ILA, about: { scope: SCOPE, inspection }, body: { mark: "nothing_found", parts } };
 }
 
-export function finding(inspection: Sha256, part: string, ...photos: NewPhoto[]): NewEntry {
-  const body = { part, finding: "soil", grade: "present", since: "new" };
+export function finding(inspection: Sha256, part: string, ...photos: NewPhoto[]): NewEntryOf<"finding.recorded"> {
+  const body = { part, finding: "soil", grade: "present", since: "new" } as const;
   return { kind: "finding.recorded", by: ILA, about: { scope: SCOPE, inspection }, body, photos };
 }
 
-export function withdrawn(entry: Sha256, inspection?: Sha256): NewEntry {
+export function withdrawn(entry: Sha256, inspection?: Sha256): NewEntryOf<"entry.withdrawn"> {
   return {
     kind: "entry.withdrawn", by: ILA, about: { scope: SCOPE, ...(inspection === undefined ? {} : { inspection }) },
     body: { entry, reason: "undo" },

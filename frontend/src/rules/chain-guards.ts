@@ -55,8 +55,9 @@ export function zoneParts(route: Route, zone: string): readonly CataloguePart[] 
 
 export function zoneAllowed(entry: RuleEntry, route: Route, state: ThreadState): string | undefined {
   const zone = text(entry.body["zone"]);
-  if (zone === undefined) return undefined;
   const named = new Set(words(entry.body["parts"]));
+  // Several parts found without fault in one tap are a zone, said or not; so they must name it.
+  if (zone === undefined) return named.size > 1 && entry.body["mark"] === "nothing_found" ? "zone_not_allowed" : undefined;
   const whole = zoneParts(route, zone);
   const fits =
     entry.body["mark"] === "nothing_found" &&

@@ -55,7 +55,8 @@ function refuses(rule: Rule, state: ThreadState): string | undefined {
 /** The photo of the serial number comes before any other photo of that inspection part. */
 function photos(rule: Rule, state: ThreadState, entry: RuleEntry): string | undefined {
   const others = entry.photos.some((photo) => photo.shows !== "serial");
-  if (others && entry.about.inspection !== undefined && !has(state, "serial")) return REASONS["serial"];
+  const inPart = entry.about.inspection !== undefined || rule.sets.includes("begun");
+  if (others && inPart && !has(state, "serial")) return REASONS["serial"];
   if (rule.photos === undefined) return undefined;
   const { shows, least } = rule.photos;
   const fitting = entry.photos.filter((photo) => shows === undefined || photo.shows === shows);

@@ -3,7 +3,8 @@
  * Each act is one entry, durable before the screen moves; nothing here is remembered that the store is not.
  */
 import {
-  append, inspectionState, onChange, type By, type InspectionState, type NewPhoto, type Saved,
+  append, inspectionState, onChange, type By, type InspectionState, type NewPhoto, type Saved, type StationBodies,
+  type StationKind,
 } from "../record";
 import { until } from "../parts/settled";
 import type { Catalogue } from "../rules/chain-catalogue";
@@ -144,7 +145,7 @@ export class Inspection {
     return this.#write(by, "inspection.abandoned", { reason });
   }
 
-  async #write(by: By, kind: string, body: object, photos: readonly NewPhoto[] = [], draft?: string): Promise<Saved> {
+  async #write<K extends StationKind>(by: By, kind: K, body: StationBodies[K], photos: readonly NewPhoto[] = [], draft?: string): Promise<Saved> {
     const about = { scope: this.state?.scope ?? "", inspection: this.begun };
     try {
       return await until(append({ kind, by, about, body, photos, ...(draft === undefined ? {} : { draft }) }));
