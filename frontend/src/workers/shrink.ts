@@ -1,0 +1,75 @@
+/**
+ * Makes of any picture the one that is kept: upright, at most 2560 px long, JPEG, no metadata, hashed after all that.
+ *
+ * Needs OffscreenCanvas in a worker (Safari 16.4, Chromium 69, Firefox 105); there is no second way for older ones,
+ * which cannot run the rest of the app either.
+ */
+
+import { MEASURED_EDGE, greyOf, lap2x100, meanGrey } from "./sharpness";
+import { LONGEST_EDGE, type Size, fitWithin } from "./shrink-fit";
+import type { Shrunk } from "./shrink-messages";
+import { withoutMetadata } from "./shrink-strip";
+
+/** JPEG quality; see QUALITY_TABLE. */
+export const QUALITY = 0.85;
+
+/** The bytes are no picture this browser can open. */
+export class NotAPicture extends Error {
+  override readonly name = "NotAPicture";
+}
+
+/**
+ * The photo to keep, from a file's bytes or from a frame (closed here). Throws NotAPicture.
+ * Other failures (no memory for the canvas) pass through as the browser words them.
+ */
+export async function shrink(picture: ArrayBuffer | ImageBitmap, quality = QUALITY): Promise<Shrunk> {
+  const bitmap = picture instanceof ArrayBuffer ? await decode(picture) : picture;
+  try {
+    const kept = drawn(bitmap, fitWithin(bitmap, LONGEST_EDGE));
+    const measured = measure(kept);
+    const encoded = await kept.convertToBlob({ type: "image/jpeg", quality });
+    const bytes = withoutMetadata(new Uint8Array(await encoded.arrayBuffer())).buffer;
+    return {
+      sha256: hex(await crypto.subtle.digest("SHA-256", bytes)),
+      bytes,
+      type: "image/jpeg",
+      width: kept.width,
+      height: kept.height,
+      ...measured,
+    };
+  } finally {
+    bitmap.close();
+  }
+}
+
+/** The type is left out on purpose: the browser looks at the bytes, so a wrong name does no harm. */
+async function decode(bytes: ArrayBuffer): Promise<ImageBitmap> {
+  try {
+    return await createImageBitmap(new Blob([bytes]), { imageOrientation: "from-image" });
+  } catch (cause) {
+    throw new NotAPicture("the bytes are no picture this browser can open", { cause });
+  }
+}
+
+/** On white, since JPEG has no transparency. */
+function drawn(source: ImageBitmap | OffscreenCanvas, { width, height }: Size, reading = false): OffscreenCanvas {
+  const canvas = new OffscreenCanvas(width, height);
+  const context = canvas.getContext("2d", { alpha: false, willReadFrequently: reading });
+  if (context === null) throw new Error("no canvas of this size");
+  context.fillStyle = "white";
+  context.fillRect(0, 0, width, height);
+  context.imageSmoothingQuality = "high";
+  context.drawImage(source, 0, 0, width, height);
+  return canvas;
+}
+
+function measure(kept: OffscreenCanvas): { sharpness: number; mean: number } {
+  const { width, height } = fitWithin(kept, MEASURED_EDGE);
+  const small = drawn(kept, { width, height }, true).getContext("2d")!;
+  const grey = greyOf(small.getImageData(0, 0, width, height).data, width, height);
+  return { sharpness: lap2x100(grey), mean: meanGrey(grey) };
+}
+
+function hex(digest: ArrayBuffer): string {
+  return Array.from(new Uint8Array(digest), (byte) => byte.toString(16).padStart(2, "0")).join("");
+}
