@@ -38,7 +38,10 @@ class LiveServer:
         return self._running().pid
 
     def start(self, **environ: str) -> LiveServer:
-        """Starts it, `environ` on top of the environment, and returns once it answers; raises AssertionError with its words if it ends instead."""
+        """Starts it with `environ` on top of the environment; returns once it answers.
+
+        Raises AssertionError with its words if it ends instead.
+        """
         assert self._process is None, "it runs already"
         self._out = open(self.log, "a", encoding="utf-8")
         self._process = subprocess.Popen(
@@ -58,8 +61,9 @@ class LiveServer:
                 self.port = port
             if line.strip().startswith("Back up "):
                 return self
-        self._process.wait()
+        self._process.communicate(timeout=20)
         self._process = None
+        self._out.close()
         raise AssertionError("the server ended:\n" + "\n".join(self.printed) + self.log.read_text("utf-8"))
 
     def stop(self) -> int:

@@ -7,10 +7,9 @@ import shutil
 from pathlib import Path
 
 import pytest
+from browser.conftest import Guard, OpenBrowser, controlled, eventually, settled
 from live_server import LiveServer
 from playwright.sync_api import Error, Page
-
-from browser.conftest import Guard, OpenBrowser, controlled, eventually, settled
 
 pytestmark = pytest.mark.sink
 
@@ -39,7 +38,7 @@ def test_the_page_opens_without_a_violation_of_its_policy(
 
 
 def test_the_policy_is_in_force(browser_page: Page, server: LiveServer, guard: Guard) -> None:
-    """Trusted Types (W3C, 'require-trusted-types-for') refuse a plain string by TypeError; eval by EvalError (CSP 3)."""
+    """Trusted Types (W3C) refuse a plain string by TypeError; CSP 3 refuses eval by EvalError."""
     open_first_page(browser_page, server)
     guard.allow("TrustedHTML")
     guard.allow("TrustedScript")

@@ -1,0 +1,92 @@
+"""What a run consists of: every suite, what it may take, and which capability asks for what."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Literal
+
+WHOLE_RUN_S = 22 * 60
+CAPABILITIES = ("sink", "photos", "repair", "shift", "breadth")
+
+How = Literal["tool", "pytest", "vitest"]
+
+
+@dataclass(frozen=True, slots=True)
+class Tools:
+    """The programs a suite is made of."""
+
+    python: str
+    npm: tuple[str, ...]
+    bin: Path
+
+
+@dataclass(frozen=True, slots=True)
+class Suite:
+    """One suite: its name, the seconds it should stay under, how it is counted, and its command."""
+
+    name: str
+    budget_s: int
+    how: How
+    command: tuple[str, ...]
+    where: str = "."
+
+
+def checks(tools: Tools) -> list[Suite]:
+    """What is looked at without running the product; each counts as one check."""
+    npm = tools.npm
+    return [
+        Suite("style", 20, "tool", (str(tools.bin / "ruff"), "check", ".")),
+        Suite("types", 150, "tool", (str(tools.bin / "mypy"),)),
+        Suite("import lines", 20, "tool", (str(tools.bin / "lint-imports"),)),
+        Suite("screens: style", 20, "tool", (*npm, "run", "--silent", "lint"), "frontend"),
+        Suite("screens: types", 120, "tool", (*npm, "run", "--silent", "check"), "frontend"),
+    ]
+
+
+def tests(tools: Tools, root: Path, capability: str | None, long: bool) -> list[Suite]:
+    """The suites that run the product; of one capability only, when one is named."""
+    found: list[Suite] = []
+    files = vitest_files(root, capability)
+    if files:
+        chosen = [] if capability is None else ["--", *(path.as_posix() for path in files)]
+        found.append(
+            Suite("screens", 120, "vitest", (*tools.npm, "run", "--silent", "test", *chosen), "frontend"),
+        )
+    for folder, budget_s in (("backend", 240), ("vectors", 120), ("faults", 240), ("browser", 420)):
+        if any((root / "tests" / folder).glob("**/test_*.py")):
+            command = (tools.python, "-m", "pytest", f"tests/{folder}", "-m", expression(capability, long), "-q")
+            found.append(Suite(folder, budget_s, "pytest", command))
+    return found
+
+
+def expression(capability: str | None, long: bool) -> str:
+    """The pytest marker expression of a run."""
+    parts = ([capability] if capability else []) + ([] if long else ["not slow"])
+    return " and ".join(parts)
+
+
+def vitest_files(root: Path, capability: str | None) -> list[Path]:
+    """The vitest files of a capability: those that name it in a line `// capability: NAME, NAME`.
+
+    A file that names none belongs to the sink, on which all else stands.
+    """
+    folders = (root / "frontend" / "src", root / "tests" / "frontend")
+    files = sorted(path for folder in folders for path in folder.rglob("*.test.ts"))
+    return [path for path in files if capability is None or capability in named_in(path.read_text("utf-8"))]
+
+
+def named_in(text: str) -> set[str]:
+    """The capabilities a vitest file names."""
+    lines = (line.removeprefix("// capability:") for line in text.splitlines() if line.startswith("// capability:"))
+    return {name.strip() for line in lines for name in line.split(",")} or {"sink"}
+
+
+def benches(tools: Tools, root: Path) -> list[Suite]:
+    """Every program in tests/bench, each counted as one check."""
+    programs = sorted((root / "tests" / "bench").glob("*.py"))
+    return [
+        Suite(f"bench: {path.stem}", 600, "tool", (tools.python, path.relative_to(root).as_posix()))
+        for path in programs
+        if not path.name.startswith("_")
+    ]
