@@ -41,8 +41,9 @@ class WrittenShell:
         return next((reply for word, reply in self.replies.items() if word in whole), (0, ""))
 
 
-def test_the_start_parses_on_python_3_6(root: Path) -> None:
-    source = (root / "backend" / "start.py").read_text("utf-8")
+@pytest.mark.parametrize("name", ["backend/start.py", "tests/run.py"])
+def test_the_two_commands_parse_on_python_3_6(root: Path, name: str) -> None:
+    source = (root / name).read_text("utf-8")
     tree = ast.parse(source, feature_version=(3, 6))
     futures = [n for n in ast.walk(tree) if isinstance(n, ast.ImportFrom) and n.module == "__future__"]
     assert futures == [], "annotations from __future__ came with 3.7"
