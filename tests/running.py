@@ -7,7 +7,6 @@ import os
 import shutil
 import signal
 import subprocess
-import sys
 import time
 import xml.etree.ElementTree as ET
 from collections.abc import Sequence
