@@ -138,11 +138,18 @@ def serving(app: FastAPI) -> Iterator[str]:
         startup = server.startup
 
         async def announced(sockets: list[socket.socket] | None = None) -> None:
-            await startup(sockets)
-            up.set()
+            try:
+                await startup(sockets)
+            finally:
+                up.set()
 
         server.startup = announced  # type: ignore[method-assign]
-        thread = threading.Thread(target=server.run, kwargs={"sockets": [sock]})
+
+        def run() -> None:
+            with contextlib.suppress(SystemExit):  # how uvicorn says that it did not start
+                server.run(sockets=[sock])
+
+        thread = threading.Thread(target=run)
         thread.start()
         try:
             assert up.wait(20)

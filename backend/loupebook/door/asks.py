@@ -1,7 +1,7 @@
 """What a route asks of the door: who came. `Keeper` has admitted them; these only hand them out.
 
-    @router.get("/lead/today")
-    def today(person: Annotated[PersonHere, Depends(the_person)]) -> ...:
+@router.get("/lead/today")
+def today(person: Annotated[PersonHere, Depends(the_person)]) -> ...:
 """
 
 from __future__ import annotations

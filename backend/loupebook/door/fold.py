@@ -68,9 +68,7 @@ def station_enrolled(counted: Counted) -> Iterable[Change]:
             "changed": counted.changed,
         },
     )
-    yield Change(
-        ADD_CHAIN, {"chain": body.chain, "station": body.station, "old_chain": None, "why": None}
-    )
+    yield Change(ADD_CHAIN, {"chain": body.chain, "station": body.station, "old_chain": None, "why": None})
 
 
 def station_chained(counted: Counted) -> Iterable[Change]:

@@ -17,9 +17,7 @@ from starlette.routing import Mount
 from loupebook.door.rate import Rate
 from loupebook.door.rights import Who
 
-EVERYBODY: frozenset[Who] = frozenset(
-    {"none", "station", "revoked", "technician", "runner", "lead", "auditor"}
-)
+EVERYBODY: frozenset[Who] = frozenset({"none", "station", "revoked", "technician", "runner", "lead", "auditor"})
 STATION: frozenset[Who] = frozenset({"station"})
 SENDS: frozenset[Who] = frozenset({"station", "revoked"})
 PERSON: frozenset[Who] = frozenset({"technician", "runner", "lead", "auditor"})
@@ -124,9 +122,7 @@ def check_matrix(app: FastAPI) -> Sequence[Way]:
                 rows[method] = row
         ways.append(Way(regex, rows))
     if strangers:
-        raise NotInMatrix(
-            "Give each of these a row in door/matrix.py, or take the route out: " + ", ".join(strangers)
-        )
+        raise NotInMatrix("Give each of these a row in door/matrix.py, or take the route out: " + ", ".join(strangers))
     return ways
 
 

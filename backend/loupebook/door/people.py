@@ -63,9 +63,7 @@ def add_person(door: Door, lead: PersonHere, name: str, roles: Sequence[Role], p
 def keep_person(write: Connection, person: str, name: str, pin_hash: str, now_ms: int, *, by_lead: bool) -> None:
     """Name and PIN of a new person, in the transaction of their entry."""
     write.execute(insert(_name).values(person=person, name=name, initials=initials_of(name)))
-    write.execute(
-        insert(_pin).values(person=person, hash=pin_hash, by_lead=int(by_lead), set_ms=now_ms)
-    )
+    write.execute(insert(_pin).values(person=person, hash=pin_hash, by_lead=int(by_lead), set_ms=now_ms))
 
 
 def change_person(door: Door, lead: PersonHere, person: str, wish: Wish) -> None:

@@ -15,9 +15,7 @@ SHORTEST = 6
 in NIST SP 800-63B-4 3.1.1.2 as the least for an activation secret (from memory)."""
 LONGEST = 12
 
-Weakness = Literal[
-    "short", "long", "not_digits", "sequence", "repeats", "mirrored", "date", "keypad"
-]
+Weakness = Literal["short", "long", "not_digits", "sequence", "repeats", "mirrored", "date", "keypad"]
 
 KEYPAD = frozenset(
     "147258 258147 258369 369258 147369 369147 741852 852741 159753 753159 159357 357159 951753 "
@@ -51,9 +49,7 @@ def _repeats(pin: str) -> bool:
     """000000, 121212, 123123 (a block again and again), 112233, 111222 (no digit stands alone), 2 digits in all."""
     block = any(pin == (pin[:n] * len(pin))[: len(pin)] for n in range(1, len(pin) // 2 + 1))
     padded = f" {pin} "
-    pairs = all(
-        padded[i] in (padded[i - 1], padded[i + 1]) for i in range(1, len(padded) - 1)
-    )
+    pairs = all(padded[i] in (padded[i - 1], padded[i + 1]) for i in range(1, len(padded) - 1))
     return block or pairs or len(set(pin)) <= 2
 
 

@@ -144,9 +144,7 @@ def door_routes(door: Door) -> APIRouter:
         place = Place(body.station.name, body.station.place, side, POINTS[side])
 
         def act() -> tuple[dict[str, object], SignedIn]:
-            enrolled, signed_in = first(
-                door, body.code, body.person.name, body.person.pin, place, body.public_key
-            )
+            enrolled, signed_in = first(door, body.code, body.person.name, body.person.pin, place, body.public_key)
             return enrolled_words(enrolled), signed_in
 
         words, signed_in = await to_thread.run_sync(act, limiter=hashing)
@@ -158,17 +156,13 @@ def door_routes(door: Door) -> APIRouter:
         return enrolled_words(enrol(door, body.code, body.public_key))
 
     @router.post("/door/invite", status_code=201)
-    def post_invite(
-        body: Invite, lead: Annotated[PersonHere, Depends(fresh_lead)]
-    ) -> dict[str, object]:
+    def post_invite(body: Invite, lead: Annotated[PersonHere, Depends(fresh_lead)]) -> dict[str, object]:
         place = Place(body.name, body.place, body.side, tuple(dict.fromkeys(body.points)))
         code, until_ms = invite(door, lead, place)
         return {"code": code, "until": moment(until_ms)}
 
     @router.post("/door/chain", status_code=201)
-    def post_chain(
-        body: NewChain, station: Annotated[StationHere, Depends(the_station)]
-    ) -> dict[str, object]:
+    def post_chain(body: NewChain, station: Annotated[StationHere, Depends(the_station)]) -> dict[str, object]:
         old = (body.old.chain, body.old.seq, body.old.hash)
         return {"chain": new_chain(door, station, body.public_key, old, body.why)}
 
@@ -180,9 +174,7 @@ def door_routes(door: Door) -> APIRouter:
         station: Annotated[StationHere, Depends(the_station)],
     ) -> dict[str, object]:
         cookie = cookie_for(request)
-        signed_in = await to_thread.run_sync(
-            sign_in, door, station, body.person, body.pin, limiter=hashing
-        )
+        signed_in = await to_thread.run_sync(sign_in, door, station, body.person, body.pin, limiter=hashing)
         response.headers["set-cookie"] = set_cookie(cookie, signed_in.token, WHOLE_MS // 1000)
         return signed_in_words(signed_in)
 
@@ -212,19 +204,13 @@ def door_routes(door: Door) -> APIRouter:
         }
 
     @router.post("/door/pin")
-    async def post_pin(
-        body: OwnPin, person: Annotated[PersonHere, Depends(the_person)]
-    ) -> dict[str, object]:
+    async def post_pin(body: OwnPin, person: Annotated[PersonHere, Depends(the_person)]) -> dict[str, object]:
         await to_thread.run_sync(change_own_pin, door, person, body.old, body.new, limiter=hashing)
         return {"person": person.person}
 
     @router.post("/door/people", status_code=201)
-    async def post_people(
-        body: NewPerson, lead: Annotated[PersonHere, Depends(fresh_lead)]
-    ) -> dict[str, object]:
-        person = await to_thread.run_sync(
-            add_person, door, lead, body.name, body.roles, body.pin, limiter=hashing
-        )
+    async def post_people(body: NewPerson, lead: Annotated[PersonHere, Depends(fresh_lead)]) -> dict[str, object]:
+        person = await to_thread.run_sync(add_person, door, lead, body.name, body.roles, body.pin, limiter=hashing)
         return {"person": person}
 
     @router.post("/door/people/{person}")

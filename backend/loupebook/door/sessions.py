@@ -92,9 +92,7 @@ def open_session(
     """Ticket and session rows in the caller's transaction; the station's earlier session ends."""
     token = new_token()
     write.execute(delete(_session).where(_session.c.station == station))
-    write.execute(
-        insert(_ticket).values(ticket=ticket, person=person, station=station, how="pin", issued_ms=now_ms)
-    )
+    write.execute(insert(_ticket).values(ticket=ticket, person=person, station=station, how="pin", issued_ms=now_ms))
     write.execute(
         insert(_session).values(
             token_hash=token_hash(token), person=person, station=station, ticket=ticket,

@@ -163,18 +163,14 @@ def _enrol(
         if spend is not None:
             spend(write)
         _keep_key(write, chain, spki)
-        write.execute(
-            insert(_token).values(token_hash=token_hash(token), station=station, issued_ms=door.now_ms())
-        )
+        write.execute(insert(_token).values(token_hash=token_hash(token), station=station, issued_ms=door.now_ms()))
 
     body = StationEnrolled(station, chain, place.name, place.place, place.side, list(place.points))
     door.log.append_server("station.enrolled", About(), body, person, proof, check)
     return Enrolled(station, chain, token)
 
 
-def new_chain(
-    door: Door, station: StationHere, public_key: str, old: tuple[str, int, str | None], why: Why
-) -> str:
+def new_chain(door: Door, station: StationHere, public_key: str, old: tuple[str, int, str | None], why: Why) -> str:
     """The station goes on in a new chain that names the old one's head; gives the new chain. Blocking.
 
     Asked again with the same key (the answer was lost), it says the same and writes nothing.
@@ -194,9 +190,7 @@ def new_chain(
     def check(write: Connection) -> None:
         _keep_key(write, chain, spki)
 
-    body = StationChained(
-        station.station, chain, old_chain, old_seq, UNSET if old_hash is None else old_hash, why
-    )
+    body = StationChained(station.station, chain, old_chain, old_seq, UNSET if old_hash is None else old_hash, why)
     proof = Proof(how="named", where="online")
     door.log.append_server("station.chained", About(), body, station.station, proof, check)
     log.warning("new chain station=%s why=%s", station.station, why)

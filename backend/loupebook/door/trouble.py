@@ -29,9 +29,7 @@ class Trouble(Exception):
     wait_s   whole seconds after which asking again makes sense, if that is known
     """
 
-    def __init__(
-        self, status: int, code: str, so: str, safe: str, next: str, *, wait_s: int | None = None
-    ) -> None:
+    def __init__(self, status: int, code: str, so: str, safe: str, next: str, *, wait_s: int | None = None) -> None:
         super().__init__(code)
         self.status = status
         self.code = code

@@ -134,9 +134,7 @@ def person_by_session(read: Connection, hashed: str, now_ms: int) -> PersonHere 
 
 def people_state(read: Connection, person: str) -> PersonState | None:
     """What the log's door verdicts need of a person; None = `person_unknown`."""
-    found = read.execute(
-        select(_person.c.roles, _person.c.active).where(_person.c.person == person)
-    ).one_or_none()
+    found = read.execute(select(_person.c.roles, _person.c.active).where(_person.c.person == person)).one_or_none()
     return PersonState(frozenset(roles_of(found.roles)), bool(found.active)) if found else None
 
 
