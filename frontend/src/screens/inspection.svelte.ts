@@ -27,7 +27,7 @@ const NOWHERE: Elsewhere = { marks: {}, entries: [] };
 export interface NewFinding {
   readonly part: string;
   readonly finding: string;
-  readonly grade: string;
+  readonly grade: StationBodies["finding.recorded"]["grade"];
   readonly since: "new" | "same" | "worse" | "unknown";
   readonly place?: { readonly mm: number; readonly end: "tip" | "body" | "port"; readonly known: "read_off" | "estimated" | "unknown" } | undefined;
   readonly compared?: string | undefined;
@@ -113,7 +113,7 @@ export class Inspection {
     return this.#write(by, "finding.recorded", body, photos, draft);
   }
 
-  leakTest(by: By, body: object, photos: readonly NewPhoto[], draft: string): Promise<Saved> {
+  leakTest(by: By, body: Omit<StationBodies["reading.taken"], "what">, photos: readonly NewPhoto[], draft: string): Promise<Saved> {
     return this.#write(by, "reading.taken", { what: "leak_test", ...body }, photos, draft);
   }
 
