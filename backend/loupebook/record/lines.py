@@ -142,7 +142,7 @@ def _check_plain(line: bytes) -> None:
     except _Fraction:
         _check_exactly(line)
         raise LineRefused("not_whole") from None
-    except (msgspec.DecodeError, RecursionError):
+    except (msgspec.DecodeError, UnicodeDecodeError, RecursionError):
         raise LineRefused("unparseable") from None
     if type(value) is not dict:
         raise LineRefused("unparseable")

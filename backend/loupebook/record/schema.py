@@ -127,8 +127,8 @@ def _type(info: inspect.Type) -> str:
     if alias is not None:
         return alias
     match info:
-        case inspect.Metadata(type=inner):
-            return _type(inner)
+        case inspect.Metadata(type=bare):
+            return _type(bare)
         case inspect.LiteralType(values=values):
             return _words(values)
         case inspect.StrType():

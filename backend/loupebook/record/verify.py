@@ -1,0 +1,327 @@
+#!/usr/bin/env python3
+"""Checks an exported record by itself: this one file, Python 3.9 or later, nothing else. Read it, then run it.
+
+    python3 verify.py FOLDER [--known HEADS.jsonl] [--newest]
+
+FOLDER holds   keys.json       chain -> public key (P-256, SubjectPublicKeyInfo, base64url)
+               entries/CHAIN.jsonl   one entry a line, as received, in order
+               heads.jsonl     {"chain", "seq", "hash", "sig"}: heads signed with the chain's key
+               aside.jsonl     {"chain", "seq", "reason"}: entries that were put aside
+               photos/SHA256   photo bytes
+               missing.jsonl   {"sha256", "why"}: photos named by entries and not in the export
+--known        heads kept elsewhere (printed on a shift's sheet, mailed): a record cut short is found by them
+--newest       checks only the newest signature of each chain; it proves all before it
+
+What holds if nothing is found: each line is the one that was hashed when the next was written, each chain's
+lines are those its key signed, each photo's bytes are those an entry names. Prints every fault with its
+chain and seq, then one line; ends with 0 (whole), 1 (not whole) or 2 (no export here).
+"""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import json
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any, NamedTuple
+
+ENTRY = hashlib.sha256(b"loupebook/entry/1\n")
+HEX = frozenset("0123456789abcdef")
+UNREADABLE = frozenset(["unparseable", "doubled_key", "not_whole", "wrong_chain", "wrong_seq"])
+"""Put aside for these, a line need not say its own place: its bytes are proven by the line after it all the same."""
+
+
+class Result(NamedTuple):
+    """What was found: faults in the order met, and how much was checked."""
+
+    faults: list[str]
+    chains: int
+    entries: int
+    aside: int
+    photos: int
+    missing: int
+
+    def line(self) -> str:
+        """The one line."""
+        what = (
+            f"{self.entries} entries in {self.chains} chains, {self.aside} put aside, "
+            f"{self.photos} photos, {self.missing} photos not in this export"
+        )
+        return f"NOT WHOLE, {len(self.faults)} found: {what}" if self.faults else f"Whole: {what}"
+
+
+# ---------------------------------------------------------------- ECDSA on P-256 (FIPS 186-5; SEC 1, 4.1.4)
+
+P = 2**256 - 2**224 + 2**192 + 2**96 - 1
+N = 0xFFFFFFFF00000000FFFFFFFFFFFFFFFFBCE6FAADA7179E84F3B9CAC2FC632551
+B = 0x5AC635D8AA3A93E7B3EBBD55769886BC651D06B0CC53B0F63BCE3C3E27D2604B
+G = (
+    0x6B17D1F2E12C4247F8BCE6E563A440F277037D812DEB33A0F4A13945D898C296,
+    0x4FE342E2FE1A7F9B8EE7EB4A7C0F9E162BCE33576B315ECECBB6406837BF51F5,
+)
+SPKI = bytes.fromhex("3059301306072a8648ce3d020106082a8648ce3d03010703420004")
+"""What stands before the two coordinates in a P-256 public key."""
+
+Point = tuple[int, int, int]
+"""Jacobian: x / z^2, y / z^3; z = 0 is the point at infinity."""
+
+
+def double(a: Point) -> Point:
+    """a + a."""
+    x, y, z = a
+    if not y or not z:
+        return (0, 1, 0)
+    yy, zz = y * y % P, z * z % P
+    s, m = 4 * x * yy % P, 3 * (x - zz) * (x + zz) % P
+    x3 = (m * m - 2 * s) % P
+    return (x3, (m * (s - x3) - 8 * yy * yy) % P, 2 * y * z % P)
+
+
+def add(a: Point, b: Point) -> Point:
+    """a + b."""
+    if not a[2] or not b[2]:
+        return b if not a[2] else a
+    (x1, y1, z1), (x2, y2, z2) = a, b
+    zz1, zz2 = z1 * z1 % P, z2 * z2 % P
+    u1, u2, s1, s2 = x1 * zz2 % P, x2 * zz1 % P, y1 * z2 * zz2 % P, y2 * z1 * zz1 % P
+    h, r = (u2 - u1) % P, (s2 - s1) % P
+    if not h:
+        return (0, 1, 0) if r else double(a)
+    hh = h * h % P
+    hhh, v = h * hh % P, u1 * hh % P
+    x3 = (r * r - hhh - 2 * v) % P
+    return (x3, (r * (v - x3) - s1 * hhh) % P, h * z1 * z2 % P)
+
+
+def signed(spki: bytes, message: bytes, signature: bytes) -> bool:
+    """Whether `signature` (r and s, 32 bytes each) is the key's ECDSA signature of `message` with SHA-256."""
+    if len(spki) != len(SPKI) + 64 or not spki.startswith(SPKI) or len(signature) != 64:
+        return False
+    qx, qy = int.from_bytes(spki[-64:-32], "big"), int.from_bytes(spki[-32:], "big")
+    if qx >= P or qy >= P or (qy * qy - qx * qx * qx + 3 * qx - B) % P:
+        return False
+    r, s = int.from_bytes(signature[:32], "big"), int.from_bytes(signature[32:], "big")
+    if not (0 < r < N and 0 < s < N):
+        return False
+    w = pow(s, -1, N)
+    u1, u2 = int.from_bytes(hashlib.sha256(message).digest(), "big") * w % N, r * w % N
+    g: Point = (G[0], G[1], 1)
+    q: Point = (qx, qy, 1)
+    both, sums = add(g, q), (0, 1, 0)
+    for bit in range(255, -1, -1):
+        sums = double(sums)
+        one, other = u1 >> bit & 1, u2 >> bit & 1
+        if one or other:
+            sums = add(sums, both if one and other else g if one else q)
+    return bool(sums[2]) and (sums[0] - r * sums[2] * sums[2]) * (sums[0] - (r + N) * sums[2] * sums[2]) % P == 0
+
+
+def unbase64url(text: Any) -> bytes:
+    """The bytes of base64url without padding; nothing where it is not."""
+    if not isinstance(text, str) or not text.isascii() or not text.replace("-", "a").replace("_", "a").isalnum():
+        return b""
+    try:
+        return base64.urlsafe_b64decode(text + "=" * (-len(text) % 4))
+    except ValueError:
+        return b""
+
+
+def head_signed(spki: bytes, head: dict[str, Any]) -> bool:
+    """Whether a head {chain, seq, hash, sig} is signed with this key."""
+    message = "loupebook/head/1\n{chain}\n{seq}\n{hash}".format(**head).encode()
+    return signed(spki, message, unbase64url(head["sig"]))
+
+
+# ---------------------------------------------------------------- the record
+
+
+def is_hash(text: Any) -> bool:
+    """64 lower-case hex digits."""
+    return isinstance(text, str) and len(text) == 64 and HEX.issuperset(text)
+
+
+def rows(path: Path, faults: list[str], must: set[str]) -> Iterator[dict[str, Any]]:
+    """The objects of a .jsonl file; one that cannot be read or lacks a field is a fault."""
+    if not path.exists():
+        return
+    for number, line in enumerate(path.read_bytes().splitlines(), 1):
+        try:
+            row = json.loads(line)
+        except ValueError:
+            row = None
+        if isinstance(row, dict) and must.issubset(row):
+            yield row
+        else:
+            faults.append(f"{path.name}, line {number}: cannot be read")
+
+
+class Chain(NamedTuple):
+    """A chain as read: the hash of every line (the chain's id first); photos named -> (bytes, seq)."""
+
+    hashes: list[str]
+    photos: dict[str, tuple[int, int]]
+
+
+NO_CHAIN = Chain([], {})
+
+
+def read_chain(chain: str, data: bytes, aside: dict[int, str], faults: list[str]) -> Chain:
+    """Walks the lines: each says its place, and the hash of the line before it."""
+    hashes, prev = [chain], chain
+    photos: dict[str, tuple[int, int]] = {}
+    lines = data.split(b"\n")
+    if lines.pop() != b"":
+        faults.append(f"chain {chain}: the last line has no end")
+    start, decode = f'{{"v":1,"chain":"{chain}","seq":', json.JSONDecoder().decode
+    for seq, line in enumerate(lines, 1):
+        text = line.decode("utf-8", "replace")
+        try:
+            entry = decode(text)
+        except (ValueError, RecursionError):
+            entry = None
+        if not text.startswith(f'{start}{seq},"prev":"{prev}",') or type(entry) is not dict:
+            faults.extend(place_faults(chain, seq, prev, entry, aside))
+        named = entry.get("photos") if type(entry) is dict else None
+        if named and isinstance(named, list):
+            for photo in named:
+                if isinstance(photo, dict) and is_hash(photo.get("sha256")):
+                    photos.setdefault(photo["sha256"], (photo.get("bytes", -1), seq))
+        hashing = ENTRY.copy()
+        hashing.update(line)
+        prev = hashing.hexdigest()
+        hashes.append(prev)
+    return Chain(hashes, photos)
+
+
+def place_faults(chain: str, seq: int, prev: str, entry: Any, aside: dict[int, str]) -> Iterator[str]:
+    """What a line says wrongly of its place; nothing where it was put aside for just that."""
+    where, reason = f"chain {chain}, seq {seq}", aside.get(seq)
+    if not isinstance(entry, dict) or "prev" not in entry:
+        if reason not in UNREADABLE:
+            yield f"{where}: cannot be read as an entry, and was not put aside for it"
+        return
+    if entry.get("chain") != chain and reason not in UNREADABLE:
+        yield f"{where}: says it belongs to another chain"
+    if entry.get("seq") != seq and reason not in UNREADABLE:
+        yield f"{where}: says it is seq {entry.get('seq')}: a line was taken out, put in or moved"
+    if entry["prev"] != prev and reason not in UNREADABLE:
+        yield f"{where}: does not follow seq {seq - 1}: one of the two was changed, or one is missing between them"
+
+
+def check_heads(
+    heads: list[dict[str, Any]], chains: dict[str, Chain], keys: dict[str, bytes], newest: bool, faults: list[str]
+) -> None:
+    """Every head stands on its line, is signed, and the last line of every chain has one."""
+    last: dict[str, int] = {}
+    for head in heads:
+        chain, seq = head["chain"], head["seq"]
+        where = f"head of chain {chain}, seq {seq}"
+        known = chains.get(chain)
+        if known is None or not isinstance(seq, int) or not 0 < seq < len(known.hashes):
+            faults.append(f"{where}: there is no such line; the chain was cut")
+        elif known.hashes[seq] != head["hash"]:
+            faults.append(f"{where}: the line there is not the one that was signed")
+        else:
+            last[chain] = max(last.get(chain, 0), seq)
+    for head in heads:
+        if head["chain"] in keys and (not newest or last.get(head["chain"]) == head["seq"]):
+            if not head_signed(keys[head["chain"]], head):
+                faults.append(f"head of chain {head['chain']}, seq {head['seq']}: the signature is not its key's")
+    for chain, known in chains.items():
+        if last.get(chain, 0) < len(known.hashes) - 1:
+            faults.append(f"chain {chain}, after seq {last.get(chain, 0)}: no signed head covers these lines")
+
+
+def check_known(heads: list[dict[str, Any]], chains: dict[str, Chain], faults: list[str]) -> None:
+    """What somebody else kept of a chain is still so."""
+    for head in heads:
+        hashes, where = chains.get(head["chain"], NO_CHAIN).hashes, f"chain {head['chain']}, seq {head['seq']}"
+        if not (isinstance(head["seq"], int) and 0 < head["seq"] < len(hashes)):
+            faults.append(f"{where}: was there when the known head was kept, and is gone")
+        elif hashes[head["seq"]] != head["hash"]:
+            faults.append(f"{where}: not the line the known head was kept of")
+
+
+def check_photos(folder: Path, named: dict[str, tuple[str, int, int]], missing: set[str], faults: list[str]) -> int:
+    """Every photo has its hash and length and is named; every named one is here or said to be missing. How many."""
+    found = sorted(folder.iterdir()) if folder.is_dir() else []
+    for path in found:
+        digest, length = hashlib.sha256(), 0
+        with open(path, "rb") as file:
+            for piece in iter(lambda: file.read(1 << 20), b""):
+                digest.update(piece)
+                length += len(piece)
+        if digest.hexdigest() != path.name:
+            faults.append(f"photo {path.name}: its bytes are not those its name says")
+        if path.name not in named:
+            faults.append(f"photo {path.name}: no entry names it")
+        elif named[path.name][1] != length:
+            chain, _, seq = named[path.name]
+            faults.append(f"photo {path.name}: {length} bytes, but chain {chain}, seq {seq} says another number")
+    here = {path.name for path in found}
+    for sha256 in sorted(set(named) - here - missing):
+        chain, _, seq = named[sha256]
+        faults.append(f"photo {sha256}: named by chain {chain}, seq {seq}, and neither here nor listed as missing")
+    return len(found)
+
+
+def check(folder: Path, known: Path | None = None, newest: bool = False) -> Result:
+    """Checks an export; `FileNotFoundError` when the folder holds none."""
+    faults: list[str] = []
+    keys: dict[str, bytes] = {}
+    try:
+        told = json.loads((folder / "keys.json").read_bytes())
+    except ValueError:
+        told = {}
+        faults.append("keys.json: cannot be read")
+    for chain, text in told.items():
+        keys[chain] = unbase64url(text)
+        if hashlib.sha256(b"loupebook/chain/1\n" + keys[chain]).hexdigest() != chain:
+            faults.append(f"keys.json: the key of chain {chain} is not the one the chain is named after")
+    aside: dict[str, dict[int, str]] = {}
+    for row in rows(folder / "aside.jsonl", faults, {"chain", "seq", "reason"}):
+        aside.setdefault(row["chain"], {})[row["seq"]] = row["reason"]
+    chains: dict[str, Chain] = {}
+    for path in sorted((folder / "entries").iterdir()):
+        chain = path.name.split(".")[0]
+        chains[chain] = read_chain(chain, path.read_bytes(), aside.get(chain, {}), faults)
+        if chain not in keys:
+            faults.append(f"chain {chain}: its key is not here")
+    heads = list(rows(folder / "heads.jsonl", faults, {"chain", "seq", "hash", "sig"}))
+    check_heads(heads, chains, keys, newest, faults)
+    check_known(list(rows(known, faults, {"chain", "seq", "hash"})) if known else [], chains, faults)
+    missing = {row["sha256"] for row in rows(folder / "missing.jsonl", faults, {"sha256", "why"})}
+    named = {sha: (chain, *at) for chain, each in chains.items() for sha, at in each.photos.items()}
+    for row in rows(folder / "strays.jsonl", faults, {"sha256", "bytes", "chain", "seq"}):
+        named.setdefault(row["sha256"], (row["chain"], row["bytes"], row["seq"]))
+    photos = check_photos(folder / "photos", named, missing, faults)
+    entries = sum(len(each.hashes) - 1 for each in chains.values())
+    return Result(faults, len(chains), entries, sum(map(len, aside.values())), photos, len(missing))
+
+
+def main(arguments: list[str]) -> int:
+    newest = "--newest" in arguments
+    rest = [each for each in arguments if each != "--newest"]
+    known = None
+    if "--known" in rest[:-1]:
+        at = rest.index("--known")
+        known = Path(rest[at + 1])
+        del rest[at : at + 2]
+    if len(rest) != 1:
+        print(__doc__)
+        return 2
+    try:
+        result = check(Path(rest[0]), known, newest)
+    except FileNotFoundError as absent:
+        print(f"There is no exported record in {rest[0]}: {absent.filename} is not there.")
+        return 2
+    for fault in result.faults:
+        print(fault)
+    print(result.line())
+    return 1 if result.faults else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))

@@ -1,0 +1,80 @@
+"""What the chain rules know of one inspection part: everything in it that counts now. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Literal, NamedTuple, get_args
+
+from msgspec import UNSET, Struct
+
+PartMark = Literal["finding", "could_not_look", "nothing_found"]
+STRICTEST_FIRST: tuple[PartMark, ...] = get_args(PartMark)
+
+
+class Live(NamedTuple):
+    """An entry that counts: its kind, the body of its newest version, whether it or a correction carries photos."""
+
+    kind: str
+    body: Struct
+    has_photos: bool
+
+
+@dataclass(frozen=True, slots=True)
+class State:
+    """One thread: an inspection part, or what of a chain names no inspection. Withdrawn entries are gone.
+
+    live    hash -> entry that counts, in the order written
+    begun   the part's `inspection.begun`: (hash, body)
+    facts   fact -> hashes of the entries that set it
+    marks   part -> [(mark, hash of the entry)]
+    photos  part -> hashes of the entries that carry photos of it
+    """
+
+    live: Mapping[str, Live] = field(default_factory=dict)
+    begun: tuple[str, Struct] | None = None
+    facts: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    marks: Mapping[str, tuple[tuple[PartMark, str], ...]] = field(default_factory=dict)
+    photos: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+
+
+NOTHING = State()
+
+
+def mark_of(state: State, part: str) -> PartMark | None:
+    """The mark that counts: the strictest of those not withdrawn; None = not looked at."""
+    marks = {mark for mark, _ in state.marks.get(part, ())}
+    return next((mark for mark in STRICTEST_FIRST if mark in marks), None)
+
+
+def parts_of(body: Struct) -> tuple[str, ...]:
+    """The parts and channels a body speaks of: its `parts`, `part`, `channel`."""
+    one = [value for name in ("part", "channel") if (value := getattr(body, name, UNSET)) is not UNSET]
+    return (*getattr(body, "parts", ()), *one)
+
+
+def mark_made(kind: str, body: Struct) -> PartMark | None:
+    """The mark an entry makes on the parts it names. A channel is looked at only when it was run through."""
+    match kind:
+        case "finding.recorded":
+            return "finding"
+        case "part.marked":
+            return "could_not_look" if getattr(body, "mark", "") == "could_not_look" else "nothing_found"
+        case "channel.looked":
+            return "nothing_found" if getattr(body, "outcome", "") == "through" else "could_not_look"
+        case _:
+            return None
+
+
+def with_entry(state: State, sets: tuple[str, ...], hash: str, live: Live) -> State:
+    """The state with one more entry that counts."""
+    facts, marks, photos = state.facts, state.marks, state.photos
+    for fact in sets:
+        facts = {**facts, fact: (*facts.get(fact, ()), hash)}
+    mark, parts = mark_made(live.kind, live.body), parts_of(live.body)
+    if parts and mark is not None:
+        marks = {**marks, **{part: (*marks.get(part, ()), (mark, hash)) for part in parts}}
+    if parts and live.has_photos:
+        photos = {**photos, **{part: (*photos.get(part, ()), hash) for part in parts}}
+    begun = (hash, live.body) if live.kind == "inspection.begun" else state.begun
+    return State({**state.live, hash: live}, begun, facts, marks, photos)
