@@ -135,7 +135,7 @@ function derive(live: readonly Live[]): ThreadState {
     if (kind === "inspection.begun") begun = { hash, body };
     for (const fact of RULES.get(kind)?.sets ?? []) (facts[fact] ??= []).push(hash);
     const mark = markMade(kind, body);
-    for (const part of partsOf({ body })) {
+    for (const part of new Set(partsOf({ body }))) {
       if (mark !== undefined) (marks[part] ??= []).push([mark, hash]);
       if (own.length > 0) (photos[part] ??= []).push(hash);
     }
