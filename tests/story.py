@@ -7,21 +7,26 @@ from __future__ import annotations
 
 import contextlib
 import json
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import AsyncIterator, Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
-from typing import Any
+from typing import Any, ClassVar
 
 import loupebook.inspections.fold
 import loupebook.scopes.fold
+from loupebook.cards.port import InForce
+from loupebook.cards.port import Sources as CardSources
 from loupebook.inspections.tables import FOLDED as INSPECTION_TABLES
 from loupebook.log.port import Counted
+from loupebook.reading.port import Sources as LeadSources
 from loupebook.record.hashes import entry_hash, text_hash
 from loupebook.record.lines import parse_line, write_line
 from loupebook.scopes.tables import FOLDED as SCOPE_TABLES
 from loupebook.scopes.tables import table_of
-from sqlalchemy import Connection, Engine, create_engine, text
+from loupebook.scopes.tables.known import Epoch, Facility, Person, Station
+from loupebook.scopes.tables.values import ms_of
+from sqlalchemy import Connection, Engine, create_engine, event, text
 from sqlalchemy.pool import StaticPool
 from sqlmodel import SQLModel
 
@@ -150,7 +155,7 @@ def photo(what: str, shows: str = "part") -> dict[str, object]:
 class Tables:
     """All folded tables in one SQLite in memory, and the folds run on them."""
 
-    FOLDS = {
+    FOLDS: ClassVar = {
         kind: [
             *loupebook.scopes.fold.FOLDS.get(kind, []),
             *loupebook.inspections.fold.FOLDS.get(kind, []),
@@ -207,3 +212,102 @@ def taken(*writers: Writer) -> Tables:
     for writer in writers:
         tables.take(writer.lines)
     return tables
+
+
+PEOPLE = (
+    Person("ila.venn", "Ila Venn", "IV", ("technician",)),
+    Person("rin.oake", "Rin Oake", "RO", ("technician",)),
+    Person("moira.keld", "Moira Keld", "MK", ("lead",)),
+)
+FACILITY = Facility(
+    "Harrow Lake Day Hospital", "America/New_York", (("day", "06:30", "15:00"), ("evening", "15:00", "22:00"))
+)
+IN_FORCE = {
+    "policy": InForce(POLICY, POLICY_TEXT, 1),
+    "catalogue": InForce(CATALOGUE, CATALOGUE_TEXT, 1),
+    "frequency": InForce(text_hash(FREQUENCY_TEXT), FREQUENCY_TEXT, 1),
+}
+
+
+def stations_of(*writers: Writer, heard_at: str | None = "2025-11-25T12:00:00.000Z") -> list[Station]:
+    """A station for each chain, all at one place."""
+    return [Station(w.name.replace(" ", "_"), w.name, "Harrow Lake", "both", (w.chain,), heard_at) for w in writers]
+
+
+def lead_sources(tables: Tables, stations: Sequence[Station] = (), here: Sequence[str] = ()) -> LeadSources:
+    """What reading is handed, with nothing behind it but these tables."""
+    return LeadSources(
+        reading=tables.reading,
+        pin=PINS.get,
+        position=lambda _: tables.position,
+        epoch=lambda: Epoch(1, "first"),
+        people=lambda _: PEOPLE,
+        stations=lambda _: stations,
+        photos_here=lambda _, wanted: {each for each in wanted if each in here},
+        asides=lambda _: (),
+        facility=lambda: FACILITY,
+        shift_now=lambda place: f"{place}/2025-11-25/day",
+        changes=_no_changes,
+    )
+
+
+async def _no_changes() -> AsyncIterator[int]:
+    return
+    yield 0
+
+
+def card_sources(tables: Tables, stations: Sequence[Station] = (), **more: Any) -> CardSources:
+    """The same for cards; the clock stands at noon of the story's day."""
+    given: dict[str, Any] = {
+        "reading": tables.reading,
+        "pin": PINS.get,
+        "position": lambda _: tables.position,
+        "epoch": lambda: Epoch(1, "first"),
+        "people": lambda _: PEOPLE,
+        "stations": lambda _: stations,
+        "in_force": lambda _, name: IN_FORCE[name],
+        "facility": lambda: FACILITY,
+        "now_ms": lambda: ms_of("2025-11-25T12:00:00.000Z"),
+    }
+    return CardSources(**(given | more))
+
+
+def plans(engine: Engine, act: Callable[[], object]) -> list[str]:
+    """How SQLite would run each SELECT that `act` runs on this engine."""
+    seen: list[tuple[str, Any]] = []
+
+    def note(_c: object, _u: object, statement: str, parameters: Any, _x: object, _m: object) -> None:
+        if statement.lstrip().upper().startswith("SELECT"):
+            seen.append((statement, parameters))
+
+    event.listen(engine, "before_cursor_execute", note)
+    try:
+        act()
+    finally:
+        event.remove(engine, "before_cursor_execute", note)
+    with engine.connect() as connection:
+        return [
+            str(row[3])
+            for statement, parameters in seen
+            for row in connection.exec_driver_sql(f"EXPLAIN QUERY PLAN {statement}", parameters)
+        ]
+
+
+def steps(engine: Engine, act: Callable[[], object]) -> int:
+    """How many steps SQLite's machine takes for `act`: a count of work that no load of the computer changes."""
+    count = 0
+
+    def one() -> int:
+        nonlocal count
+        count += 1
+        return 0
+
+    with engine.connect() as connection:
+        driver = connection.connection.driver_connection
+        assert driver is not None
+        driver.set_progress_handler(one, 1)
+        try:
+            act()
+        finally:
+            driver.set_progress_handler(None, 0)
+    return count

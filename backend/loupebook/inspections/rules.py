@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any, Literal, Protocol
+from typing import Any, Literal
 
 from loupebook.inspections.strict import FIRST, GOES, MARKS, stricter_first, stricter_goes, strictest
 from loupebook.inspections.tables.stands import End, Inspection, Mark, Seen, texts
+from loupebook.rules.policy import Suggestion, suggest
 
 Pin = Callable[[str], Mapping[str, Any] | None]
 """The parsed catalogue or policy of a plain SHA-256, or nothing."""
@@ -18,25 +19,6 @@ FAILED = ("bubbles", "pressure_dropped")
 
 SIX = ("not_looked", "nothing_found", "finding", "could_not_look", "not_due", "none_here")
 
-
-class Spoken(Protocol):
-    @property
-    def row(self) -> str: ...
-    @property
-    def fact(self) -> int: ...
-
-
-class Suggestion(Protocol):
-    @property
-    def first(self) -> str: ...
-    @property
-    def goes(self) -> str: ...
-    @property
-    def rows(self) -> Sequence[Spoken]: ...
-
-
-Suggest = Callable[[Mapping[str, Any], Sequence[Mapping[str, Any]]], Suggestion]
-"""The policy table's `suggest`, handed in where all is joined."""
 
 What = Literal[
     "two_marks",
@@ -204,7 +186,7 @@ def facts_of(
     return [*findings, *tests, whole]
 
 
-def standing_of(one: Inspection, pin: Pin, suggest: Suggest, cleanings: int = 0) -> Standing:
+def standing_of(one: Inspection, pin: Pin, cleanings: int = 0) -> Standing:
     """An inspection judged on what all its parts say now. The catalogue and policy are those its first part pins."""
     head = one.parts[0]
     catalogue, policy = pin(head.catalogue), pin(head.policy)
@@ -286,6 +268,17 @@ def _of_serial(point: Callable[..., OpenPoint], one: Inspection) -> Iterable[Ope
 def held_by_suggestion(standing: Standing, decided: bool) -> bool:
     """Whether the scope is on hold because what is known now asks for more than its decision did."""
     return not decided and any(point.what == "suggested_stricter" for point in standing.points)
+
+
+def disputed(made: Iterable[tuple[str, str]]) -> list[str]:
+    """Versions that two corrections built on, from (version, builds_on): the second author had not seen the first."""
+    seen: set[str] = set()
+    twice: dict[str, None] = {}
+    for _, builds_on in made:
+        if builds_on in seen:
+            twice[builds_on] = None
+        seen.add(builds_on)
+    return list(twice)
 
 
 def cleanings_of(ended: Iterable[tuple[str, str | None]]) -> int:

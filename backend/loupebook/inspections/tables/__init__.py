@@ -58,7 +58,7 @@ class SerialPhoto(SQLModel, table=True):
 
 
 class PartMark(SQLModel, table=True):
-    """One part or channel marked, a run through a channel too. A finding marks its part by itself, in `findings` only."""
+    """One part or channel marked, by a run through it too. A finding marks its part itself, in `findings` only."""
 
     __tablename__ = "part_marks"
     version: str = Field(primary_key=True)

@@ -212,10 +212,10 @@ def _details(row: type[Row], table: str, corrected_too: bool = False) -> TextCla
 
 PARTS = _many(
     f"SELECT {_columns(Part)} FROM inspection_parts d JOIN acts a ON a.version = d.version "
-    f"WHERE d.root IN :roots AND {STANDS} ORDER BY d.when_ms, d.begun",
+    f"WHERE d.root IN :roots AND {STANDS} ORDER BY CASE d.begun WHEN d.root THEN 0 ELSE 1 END, d.when_ms, d.begun",
     "roots",
 )
-DETAILS = {name: (row, _details(row, table)) for name, row, table in _TABLES}
+DETAILS: dict[str, tuple[type[Row], TextClause]] = {name: (row, _details(row, table)) for name, row, table in _TABLES}
 # A correction replaces the body, never the photos: those of every version stay.
 PHOTOS = _details(Photo, "photos_of", corrected_too=True)
 RESTRICTED = _many(
@@ -259,6 +259,67 @@ def inspections(connection: Connection, roots: Sequence[str]) -> list[Inspection
         _clocks(connection, of, begun)
         _missing(connection, found.values())
     return [found[root] for root in dict.fromkeys(roots) if found[root].parts]
+
+
+@dataclass(frozen=True, slots=True)
+class Version:
+    """A correction: which entry, on which version it was built, and by whom."""
+
+    version: str
+    entry: str
+    kind: str
+    builds_on: str
+    person: str
+    chain: str
+    seq: int
+    at: str
+
+
+@dataclass(frozen=True, slots=True)
+class TakenBack:
+    """An entry that was taken back, when and by whom."""
+
+    entry: str
+    kind: str
+    at: str
+    chain: str
+    person: str
+    taken_back_at: str
+
+
+VERSIONS = _many(
+    "SELECT version, entry, kind, builds_on, person, chain, seq, at FROM acts "
+    "WHERE begun IN :begun AND entry <> version AND withdrawn_by IS NULL ORDER BY chain, seq",
+    "begun",
+)
+TAKEN_BACK = _many(
+    "SELECT a.entry, a.kind, a.at, a.chain, w.person, w.at FROM acts a JOIN acts w ON w.version = a.withdrawn_by "
+    "WHERE a.begun IN :begun AND a.entry = a.version ORDER BY a.chain, a.seq",
+    "begun",
+)
+
+
+def _former(row: type[Row], table: str, key: str) -> TextClause:
+    return _many(
+        f"SELECT {_columns(row)} FROM {table} d JOIN acts a ON a.version = d.version "
+        f"WHERE d.{key} IN :of AND a.replaced_by IS NOT NULL AND a.withdrawn_by IS NULL ORDER BY a.chain, a.seq",
+        "of",
+    )
+
+
+FORMER_PARTS = _former(Part, "inspection_parts", "root")
+FORMER = tuple((row, _former(row, table, "begun")) for _, row, table in _TABLES)
+
+
+def versions(connection: Connection, one: Inspection) -> tuple[list[Version], list[Row], list[TakenBack]]:
+    """The corrections in an inspection, the rows as they stood before each, and what was taken back."""
+    begun = [part.begun for part in one.parts]
+    made = [Version(*row) for row in connection.execute(VERSIONS, {"begun": begun})]
+    former: list[Row] = []
+    if made:
+        former += [Part(*row) for row in connection.execute(FORMER_PARTS, {"of": [one.root]})]
+        former += [make(*row) for make, statement in FORMER for row in connection.execute(statement, {"of": begun})]
+    return made, former, [TakenBack(*row) for row in connection.execute(TAKEN_BACK, {"begun": begun})]
 
 
 def _photos(connection: Connection, of: dict[str, Inspection], begun: dict[str, list[str]]) -> None:

@@ -1,0 +1,116 @@
+"""The whole answer of `GET /cards`: what this tablet carries away, of what changed since a position."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from sqlalchemy import Connection, text
+
+from loupebook.cards.holds import hold_cards
+from loupebook.cards.port import TEXTS, InForce, Sources
+from loupebook.cards.scopes import scope_cards, wanted
+from loupebook.inspections.rules import mark_of
+from loupebook.inspections.tables.stands import STANDS, Inspection, Mark, Seen, inspections, texts
+from loupebook.scopes.tables.known import Facility, Person, Station
+
+OPEN_FOR_MS = 7 * 24 * 3600 * 1000
+"""An inspection begun longer ago is not offered for taking over."""
+
+OPEN = text(
+    "SELECT DISTINCT d.root FROM inspection_parts d JOIN acts a ON a.version = d.version "
+    f"WHERE d.place = :place AND d.when_ms >= :since AND {STANDS} AND NOT EXISTS ("
+    "SELECT 1 FROM endings e JOIN acts x ON x.version = e.version "
+    "WHERE e.begun = d.begun AND x.replaced_by IS NULL AND x.withdrawn_by IS NULL)"
+)
+
+
+def cards(connection: Connection, sources: Sources, place: str, since: int, epoch_id: str) -> dict[str, object]:
+    """Rows changed since a position; whole when the epoch is another or the position is ahead of the log.
+
+    People, open inspections, stations and the facility always come whole: they are few. Holds come
+    whole for each scope in the answer: the tablet drops those of these scopes before it keeps them.
+    """
+    epoch, position = sources.epoch(), sources.position(connection)
+    whole = epoch_id != epoch.id or since <= 0 or since > position
+    after = 0 if whole else since
+    now_ms = sources.now_ms()
+    which = wanted(connection, place, after, now_ms)
+    stations = sources.stations(connection)
+    return {
+        "epoch": {"n": epoch.n, "id": epoch.id},
+        "position": position,
+        "whole": whole,
+        "people": [_person(person) for person in sources.people(connection)],
+        "scopes": scope_cards(connection, sources, which),
+        "holds": hold_cards(connection, sources, which.all),
+        "open": _open(connection, place, now_ms, stations),
+        "stations": [_station(station) for station in stations if not station.revoked],
+        **{name: _text(sources.in_force(connection, name), after) for name in TEXTS},
+        "facility": _facility(sources.facility()),
+    }
+
+
+def _text(in_force: InForce | None, after: int) -> dict[str, object] | None:
+    """The pin always, the text only when it was set since."""
+    if in_force is None:
+        return None
+    return {"sha256": in_force.sha256, "text": in_force.text if after == 0 or in_force.changed > after else None}
+
+
+def _person(person: Person) -> dict[str, object]:
+    return {"id": person.id, "name": person.name, "initials": person.initials, "roles": list(person.roles)}
+
+
+def _station(station: Station) -> dict[str, object]:
+    return {
+        "id": station.id,
+        "name": station.name,
+        "place": station.place,
+        "side": station.side,
+        "heard_at": station.heard_at,
+    }
+
+
+def _facility(facility: Facility) -> dict[str, object]:
+    shifts = [{"name": name, "begins": begins, "ends": ends} for name, begins, ends in facility.shifts]
+    return {"name": facility.name, "zone": facility.zone, "shifts": shifts}
+
+
+def _open(connection: Connection, place: str, now_ms: int, stations: Sequence[Station]) -> list[dict[str, object]]:
+    """Inspections with a part that has no end, with what every part has marked: enough to take one over."""
+    names = {chain: station.name for station in stations for chain in station.chains}
+    given = {"place": place, "since": now_ms - OPEN_FOR_MS}
+    found = inspections(connection, sorted(connection.execute(OPEN, given).scalars()))
+    return [_open_card(one, names) for one in found if not any(end.ended == "concluded" for end in one.endings)]
+
+
+def _open_card(one: Inspection, names: dict[str, str]) -> dict[str, object]:
+    head = one.parts[0]
+    rows: list[Mark | Seen] = [*one.marks, *one.findings]
+    return {
+        "root": one.root,
+        "scope": head.scope,
+        "scope_kind": head.scope_kind,
+        "point": head.point,
+        "shift": head.shift,
+        "catalogue": head.catalogue,
+        "policy": head.policy,
+        "parts": [
+            {
+                "begun": part.begun,
+                "chain": part.chain,
+                "station": names.get(part.chain),
+                "person": part.person,
+                "at": part.at,
+                "none_here": texts(part.none_here),
+                "not_due": texts(part.not_due),
+                "ended": any(end.begun == part.begun for end in one.endings),
+                "marks": [
+                    {"part": row.part, "mark": mark_of(row), "entry": row.entry}
+                    for row in rows
+                    if row.begun == part.begun
+                ],
+            }
+            for part in one.parts
+        ],
+    }

@@ -1,0 +1,146 @@
+"""One inspection's page: everything its record holds, with who, when, how proved, where, and what is not there."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import chain as joined
+
+import msgspec
+from sqlalchemy import Connection
+
+from loupebook.inspections.rules import FAILED, Standing, disputed
+from loupebook.inspections.tables.stands import Inspection, Row, Seen, TakenBack, Version, inspections, versions
+from loupebook.reading.port import Sources
+from loupebook.reading.shown import (
+    Names,
+    finding_shown,
+    hold_shown,
+    names_of,
+    person_shown,
+    photo_shown,
+    point_shown,
+    row_shown,
+    scope_shown,
+    stop_shown,
+    suggested_shown,
+)
+from loupebook.reading.today import judged
+from loupebook.record.kinds import Left
+from loupebook.scopes.tables.known import Station, scopes_known
+from loupebook.scopes.tables.values import ms_of
+
+
+def page(connection: Connection, sources: Sources, root: str) -> dict[str, object] | None:
+    """The whole answer of `GET /lead/inspections/{root}`; nothing when there is no such inspection."""
+    found = inspections(connection, [root])
+    if not found:
+        return None
+    one = found[0]
+    head = one.parts[0]
+    standing = judged(connection, sources, one)
+    catalogue, policy = sources.pin(head.catalogue), sources.pin(head.policy)
+    stations = sources.stations(connection)
+    names = names_of(stations)
+    here = sources.photos_here(connection, sorted({photo.sha256 for photo in one.photos}))
+    made, former, taken_back = versions(connection, one)
+    epoch = sources.epoch()
+    tests = [row for row in one.readings if row.what == "leak_test"]
+    entries: list[str | None] = [*(row.entry for row in one.findings), *(row.entry for row in tests), None]
+    return {
+        "epoch": {"n": epoch.n, "id": epoch.id},
+        "position": sources.position(connection),
+        "root": root,
+        "facility": sources.facility().name,
+        "scope": scope_shown(scopes_known(connection, [head.scope])[head.scope]),
+        "point": head.point,
+        "state": standing.state,
+        "first": standing.first,
+        "goes": standing.goes,
+        "suggested": suggested_shown(standing, policy, entries),
+        "counts": dict(standing.counts),
+        "total": len(standing.stops),
+        "parts": [row_shown(part, names) for part in one.parts],
+        "serials": [row_shown(row, names) for row in one.serials],
+        "route": [stop_shown(stop, names) for stop in standing.stops],
+        "findings": [row_shown(row, names) | finding_shown(row, catalogue) for row in one.findings],
+        "readings": [row_shown(row, names) | {"failed": row.result in FAILED} for row in one.readings],
+        "channels": [row_shown(row, names) for row in one.runs],
+        "photos": [photo_shown(photo, here, one.restricted, names) for photo in one.photos],
+        "decisions": [row_shown(end, names) for end in one.endings],
+        "holds": [hold_shown(hold, names) for hold in one.holds],
+        "not_seen": _not_seen(standing, one),
+        "points": [point_shown(point) for point in standing.points],
+        "corrections": _corrections(made, former, names),
+        "disputed": disputed((each.version, each.builds_on) for each in made),
+        "taken_back": [_taken_back(each, names) for each in taken_back],
+        "stations": _stations(stations, one),
+        "people": [person_shown(p) for p in sources.people(connection) if p.id in _named(one, made, taken_back)],
+    }
+
+
+def _not_seen(standing: Standing, one: Inspection) -> list[dict[str, object]]:
+    """Parts nobody saw, each with the reasons given: at the part, or when the inspection ended early."""
+    left = _left(one)
+    return [
+        {
+            "part": stop.id,
+            "mark": stop.mark,
+            "reasons": [
+                *(row.reason for row in stop.marks if not isinstance(row, Seen) and row.reason),
+                *left.get(stop.id, ()),
+            ],
+        }
+        for stop in standing.stops
+        if stop.mark in ("not_looked", "could_not_look")
+    ]
+
+
+def _left(one: Inspection) -> dict[str, list[str]]:
+    reasons: dict[str, list[str]] = {}
+    for end in one.endings:
+        for each in msgspec.json.decode(end.left_out, type=list[Left]):
+            reasons.setdefault(each.part, []).append(each.reason)
+    return reasons
+
+
+def _corrections(made: Sequence[Version], former: Sequence[Row], names: Names) -> list[dict[str, object]]:
+    """Each correction with the rows as they stood in the version it built on."""
+    return [
+        {
+            "entry": each.entry,
+            "version": each.version,
+            "builds_on": each.builds_on,
+            "kind": each.kind,
+            "person": each.person,
+            "station": names.station(each.chain),
+            "at": each.at,
+            "before": [row_shown(row, names) for row in former if row.version == each.builds_on],
+        }
+        for each in made
+    ]
+
+
+def _taken_back(each: TakenBack, names: Names) -> dict[str, object]:
+    return {
+        "entry": each.entry,
+        "kind": each.kind,
+        "at": each.at,
+        "station": names.station(each.chain),
+        "person": each.person,
+        "taken_back_at": each.taken_back_at,
+    }
+
+
+def _stations(stations: Sequence[Station], one: Inspection) -> list[dict[str, object]]:
+    """Stations not heard from since the last entry of this inspection: more of it, or a hold, may be there."""
+    newest = max(row.when_ms for row in joined(one.parts, one.marks, one.findings, one.endings))
+    return [
+        {"name": station.name, "place": station.place, "heard_at": station.heard_at}
+        for station in stations
+        if not station.revoked and (station.heard_at is None or ms_of(station.heard_at) < newest)
+    ]
+
+
+def _named(one: Inspection, made: Sequence[Version], taken_back: Sequence[TakenBack]) -> set[str]:
+    rows = joined(one.parts, one.serials, one.marks, one.findings, one.readings, one.runs, one.endings, one.photos)
+    return {row.person for row in rows} | {each.person for each in made} | {each.person for each in taken_back}

@@ -1,0 +1,77 @@
+"""The lead's pages over HTTP. Whom each admits stands in the door's matrix."""
+
+# No postponed annotations here: the routes' parameter types name values of the enclosing function.
+from collections.abc import AsyncIterator
+from dataclasses import asdict
+from typing import Annotated
+
+import msgspec
+from fastapi import APIRouter, Path, Query, Response
+from fastapi.responses import JSONResponse, StreamingResponse
+
+from loupebook.reading.changes import as_event, positions
+from loupebook.reading.find import find_scopes
+from loupebook.reading.page import page
+from loupebook.reading.port import Sources
+from loupebook.reading.shown import names_of
+from loupebook.reading.today import today
+
+NO_STORE = {"Cache-Control": "private, no-store", "X-Loupebook": "1"}
+Sha256 = Annotated[str, Path(pattern="^[0-9a-f]{64}$")]
+Shift = Annotated[str, Query(max_length=200)]
+Wanted = Annotated[str, Query(max_length=200)]
+
+
+def _json(value: object) -> Response:
+    return Response(msgspec.json.encode(value), media_type="application/json", headers=NO_STORE)
+
+
+def reading_routes(sources: Sources) -> APIRouter:
+    """`/lead/today`, `/lead/inspections/{root}`, `/lead/aside`, `/lead/scopes`, `/lead/changes`."""
+    router = APIRouter()
+
+    @router.get("/lead/today")
+    def get_today(shift: Shift = "") -> Response:
+        with sources.reading() as connection:
+            return _json(today(connection, sources, shift))
+
+    @router.get("/lead/inspections/{root}")
+    def get_page(root: Sha256) -> Response:
+        with sources.reading() as connection:
+            found = page(connection, sources, root)
+        return _json(found) if found is not None else _unknown()
+
+    @router.get("/lead/aside")
+    def get_aside() -> Response:
+        with sources.reading() as connection:
+            names = names_of(sources.stations(connection))
+            rows = [asdict(row) | {"station": names.station(row.chain)} for row in sources.asides(connection)]
+            return _json({"position": sources.position(connection), "aside": rows})
+
+    @router.get("/lead/scopes")
+    def get_scopes(find: Wanted = "") -> Response:
+        with sources.reading() as connection:
+            return _json(find_scopes(connection, find))
+
+    @router.get("/lead/changes")
+    def get_changes() -> Response:
+        return StreamingResponse(
+            _events(sources), media_type="text/event-stream", headers=NO_STORE | {"X-Accel-Buffering": "no"}
+        )
+
+    return router
+
+
+async def _events(sources: Sources) -> AsyncIterator[bytes]:
+    async for position in positions(sources.changes()):
+        yield as_event(position)
+
+
+def _unknown() -> Response:
+    words = {
+        "code": "no_inspection",
+        "so": "There is no such inspection here.",
+        "safe": "Nothing was changed. One that a tablet has not sent yet is safe on it.",
+        "next": "Go back to the list, or look again when the tablet has sent.",
+    }
+    return JSONResponse({"trouble": words}, 404, NO_STORE)

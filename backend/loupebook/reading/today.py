@@ -1,0 +1,154 @@
+"""The lead's list of one shift: every inspection with its state, counts, findings, and what keeps it open."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any
+
+from sqlalchemy import Connection, bindparam, text
+
+from loupebook.inspections.rules import Standing, cleanings_of, standing_of
+from loupebook.inspections.tables.stands import STANDS, Held, Inspection, Mark, inspections
+from loupebook.reading.port import Sources
+from loupebook.reading.shown import (
+    Names,
+    facility_shown,
+    finding_shown,
+    hold_shown,
+    names_of,
+    person_shown,
+    point_shown,
+    scope_shown,
+)
+from loupebook.scopes.tables.known import Person, ScopeKnown, Station, scopes_known
+
+ROOTS = text(
+    f"SELECT d.root, min(d.when_ms) FROM inspection_parts d JOIN acts a ON a.version = d.version "
+    f"WHERE d.shift IN :shifts AND {STANDS} GROUP BY d.root ORDER BY 2, 1"
+).bindparams(bindparam("shifts", expanding=True))
+STANDING_HOLDS = text(
+    "SELECT d.version, a.entry, d.scope, d.begun, d.cause, d.goes, d.reason, d.tag_on, d.note, d.decided, d.standing, "
+    f"a.person, a.chain, a.at, a.when_ms FROM holds d JOIN acts a ON a.version = d.version "
+    f"WHERE d.standing = 1 AND {STANDS} ORDER BY a.when_ms, d.version"
+)
+EARLIER = text(
+    "SELECT p.point, d.first FROM endings d JOIN acts a ON a.version = d.version "
+    "JOIN inspection_parts p ON p.version = d.begun "
+    f"WHERE d.scope = :scope AND d.when_ms < :before AND d.ended = 'concluded' AND {STANDS} "
+    "ORDER BY d.when_ms DESC LIMIT 9"
+)
+"""Nine are enough: the policy asks whether there were two."""
+
+
+def roots_of(connection: Connection, shifts: Sequence[str]) -> list[str]:
+    """The inspections with a part in these shifts, in the order they were begun."""
+    return [root for root, _ in connection.execute(ROOTS, {"shifts": list(shifts)})]
+
+
+def cleanings_before(connection: Connection, one: Inspection) -> int:
+    """How often in a row the scope was sent back to cleaning before this; asked only where there is a finding."""
+    if not one.findings:
+        return 0
+    head = one.parts[0]
+    rows = connection.execute(EARLIER, {"scope": head.scope, "before": head.when_ms})
+    return cleanings_of((point, first) for point, first in rows)
+
+
+def judged(connection: Connection, sources: Sources, one: Inspection) -> Standing:
+    """An inspection as it stands now."""
+    return standing_of(one, sources.pin, cleanings_before(connection, one))
+
+
+def standing_holds(connection: Connection) -> list[Held]:
+    """Every hold no lead has decided to lift."""
+    return [Held(*row) for row in connection.execute(STANDING_HOLDS)]
+
+
+def shifts_running(stations: Sequence[Station], shift_now: Callable[[str], str]) -> list[str]:
+    """The shift that runs now at each place that has a station."""
+    return [shift_now(place) for place in dict.fromkeys(station.place for station in stations)]
+
+
+def today(connection: Connection, sources: Sources, shift: str = "") -> dict[str, object]:
+    """The whole answer of `GET /lead/today`: of this shift, or of those that run now."""
+    stations, people, facility = sources.stations(connection), sources.people(connection), sources.facility()
+    shifts = [shift] if shift else shifts_running(stations, sources.shift_now)
+    found = inspections(connection, roots_of(connection, shifts))
+    holds = standing_holds(connection)
+    scopes = scopes_known(connection, [*(one.parts[0].scope for one in found), *(h.scope for h in holds if h.scope)])
+    names = names_of(stations)
+    here = sources.photos_here(connection, sorted({p.sha256 for one in found for p in one.photos}))
+    epoch = sources.epoch()
+    return {
+        "epoch": {"n": epoch.n, "id": epoch.id},
+        "position": sources.position(connection),
+        "shifts": shifts,
+        "facility": facility_shown(facility),
+        "inspections": [
+            _line(one, judged(connection, sources, one), scopes, names, here, sources.pin(one.parts[0].catalogue))
+            for one in found
+        ],
+        "holds": [
+            hold_shown(hold, names) | {"scope": scope_shown(scopes[hold.scope]) if hold.scope else None}
+            for hold in holds
+        ],
+        "aside": len(sources.asides(connection)),
+        "stations": [_station(station) for station in stations if not station.revoked],
+        "people": _people(people, found, holds),
+    }
+
+
+def _line(
+    one: Inspection,
+    standing: Standing,
+    scopes: Mapping[str, ScopeKnown],
+    names: Names,
+    here: set[str],
+    catalogue: Mapping[str, Any] | None,
+) -> dict[str, object]:
+    head, last = one.parts[0], max(one.endings, key=lambda end: end.when_ms, default=None)
+    suggested = standing.suggested
+    photos = {photo.sha256 for photo in one.photos}
+    ended = {end.begun for end in one.endings}
+    return {
+        "root": one.root,
+        "scope": scope_shown(scopes[head.scope]),
+        "point": head.point,
+        "practice": bool(head.practice),
+        "begun_at": head.at,
+        "ended_at": last.at if last else None,
+        "people": list(dict.fromkeys(part.person for part in one.parts)),
+        "stations": list(dict.fromkeys(names.station(part.chain) for part in one.parts)),
+        "state": standing.state,
+        "open_parts": sum(part.begun not in ended for part in one.parts),
+        "first": standing.first,
+        "goes": standing.goes,
+        "suggested": {"first": suggested.first, "goes": suggested.goes} if suggested else None,
+        "counts": dict(standing.counts),
+        "total": len(standing.stops),
+        "findings": [finding_shown(row, catalogue) for row in one.findings],
+        "failed_test": any(fact.get("result") in ("bubbles", "pressure_dropped") for fact in standing.facts),
+        "photos": {"all": len(photos), "waiting": len(photos - here)},
+        "marked": _pace(one.marks),
+        "points": [point_shown(point) for point in standing.points],
+    }
+
+
+def _pace(marks: Sequence[Mark]) -> dict[str, object]:
+    """How many parts were marked by hand in how many seconds, and how many of them as a zone."""
+    moments = [mark.when_ms for mark in marks]
+    return {
+        "parts": len({mark.part for mark in marks}),
+        "as_zone": len({mark.part for mark in marks if mark.zone}),
+        "seconds": (max(moments) - min(moments)) // 1000 if moments else 0,
+    }
+
+
+def _station(station: Station) -> dict[str, object]:
+    return {"name": station.name, "place": station.place, "side": station.side, "heard_at": station.heard_at}
+
+
+def _people(people: Sequence[Person], found: Sequence[Inspection], holds: Sequence[Held]) -> list[dict[str, object]]:
+    """Those named in the answer."""
+    named = {part.person for one in found for part in one.parts} | {hold.person for hold in holds}
+    return [person_shown(person) for person in people if person.id in named]
