@@ -2,14 +2,14 @@
  * Takes all metadata out of a JPEG. A re-encoded picture has none of its camera's, but browsers add segments of their
  * own, and a photo must not be able to name a patient, a place or a device whatever the browser.
  *
- * Segments by ITU-T T.81, B.1.1.3 and B.1.1.4. Kept: what a decoder needs, the JFIF header (APP0), a colour profile
- * (APP2 "ICC_PROFILE", ISO 15076-1 B.4) and Adobe's colour transform (APP14, ITU-T T.872 6.5.3).
+ * Segments by ITU-T T.81, B.1.1.3 and B.1.1.4. Kept: what a decoder needs, the JFIF header (APP0) and Adobe's colour
+ * transform (APP14, ITU-T T.872 6.5.3). The colour profile Chromium adds goes too: our canvas is sRGB, which is what a
+ * JPEG without a profile is taken for.
  */
 
 const SOI = 0xd8;
 const SOS = 0xda;
 const APP0 = 0xe0;
-const APP2 = 0xe2;
 const APP14 = 0xee;
 const COM = 0xfe;
 
@@ -38,13 +38,6 @@ export function withoutMetadata(jpeg: Uint8Array): Uint8Array<ArrayBuffer> {
   return kept.slice(0, into);
 }
 
-/** The markers of a JPEG's segments before its picture, in order; for tests and for the curious. */
-export function segmentsOf(jpeg: Uint8Array): number[] {
-  const markers: number[] = [];
-  for (let at = 2; jpeg[at + 1] !== SOS; at = endOfSegment(jpeg, at)) markers.push(jpeg[at + 1] ?? 0);
-  return markers;
-}
-
 function endOfSegment(jpeg: Uint8Array, at: number): number {
   const length = (jpeg[at + 2]! << 8) | jpeg[at + 3]!;
   const next = at + 2 + length;
@@ -58,11 +51,7 @@ function isNeeded(jpeg: Uint8Array, at: number, next: number): boolean {
     next - at - 4 >= text.length && [...text].every((sign, i) => jpeg[at + 4 + i] === sign.charCodeAt(0));
   if (marker === COM) return false;
   if (marker < APP0 || marker > 0xef) return true;
-  return (
-    (marker === APP0 && says("JFIF\0")) ||
-    (marker === APP2 && says("ICC_PROFILE\0")) ||
-    (marker === APP14 && says("Adobe"))
-  );
+  return (marker === APP0 && says("JFIF\0")) || (marker === APP14 && says("Adobe"));
 }
 
 /** Just behind the end-of-image marker. Inside the picture's data 0xFF is followed by 0 or a restart marker. */

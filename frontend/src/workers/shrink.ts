@@ -54,7 +54,7 @@ async function decode(bytes: ArrayBuffer): Promise<ImageBitmap> {
 /** On white, since JPEG has no transparency. */
 function drawn(source: ImageBitmap | OffscreenCanvas, { width, height }: Size, reading = false): OffscreenCanvas {
   const canvas = new OffscreenCanvas(width, height);
-  const context = canvas.getContext("2d", { alpha: false, willReadFrequently: reading });
+  const context = canvas.getContext("2d", { alpha: false, colorSpace: "srgb", willReadFrequently: reading });
   if (context === null) throw new Error("no canvas of this size");
   context.fillStyle = "white";
   context.fillRect(0, 0, width, height);
