@@ -9,7 +9,7 @@ import type { CardRow, Meta } from "../record/schema";
 import { settings } from "../record/setting";
 import { write } from "../record/store";
 import { ask, NoAnswer, ServerTrouble } from "../record/wire";
-import { type CardsAt, type Row, type Table, TABLES, wordsOf } from "./rows";
+import { type CardsAt, idOf, type Row, shaped, type Table, TABLES, WHOLE, wordsOf } from "./rows";
 
 const told = new Told<CardsAt>({ position: 0, at: undefined, stopped: undefined });
 /** How old what this tablet knows is, and why it is not newer. */
@@ -42,19 +42,31 @@ function stoppedBy(cause: unknown): CardsAt["stopped"] {
 
 interface Pin {
   readonly sha256: string;
-  readonly text: string;
+  readonly text: string | undefined;
 }
 
-/** The texts that came, each under the hash it really has. Raises NoAnswer where a text has another one. */
-function pinsOf(json: Row): ReadonlyMap<(typeof PINS)[number], Pin> {
-  const found = new Map<(typeof PINS)[number], Pin>();
-  for (const name of PINS) {
-    const { sha256, text } = (json[name] ?? {}) as Partial<Pin>;
-    if (sha256 === undefined || text === undefined) continue;
-    if (sha256Text(text) !== sha256) throw new NoAnswer(`the ${name} has another hash`);
-    found.set(name, { sha256, text });
-  }
-  return found;
+type PinName = (typeof PINS)[number];
+
+/** What holds now: the pin always, its text where it is new. Raises NoAnswer where a text has another hash. */
+function pinsOf(json: Row): readonly (readonly [PinName, Pin])[] {
+  return PINS.flatMap((name) => {
+    const { sha256, text } = (json[name] ?? {}) as { sha256?: string; text?: string | null };
+    if (sha256 === undefined) return [];
+    if (typeof text === "string" && sha256Text(text) !== sha256) throw new NoAnswer(`the ${name} has another hash`);
+    return [[name, { sha256, text: text ?? undefined }] as const];
+  });
+}
+
+/** The rows of a table with what each is kept under. Raises NoAnswer for a row without a name. */
+function rowsOf(json: Row, table: Table): readonly CardRow[] {
+  const rows = json[table];
+  if (!Array.isArray(rows)) return [];
+  return (rows as Row[]).map((given) => {
+    const row = shaped(table, given);
+    const id = idOf(table, row);
+    if (id === undefined) throw new NoAnswer(`a row of ${table} has no name`);
+    return { table, id, words: wordsOf(table, row), row };
+  });
 }
 
 async function keep(json: Row): Promise<Meta["cards"]> {
@@ -62,18 +74,21 @@ async function keep(json: Row): Promise<Meta["cards"]> {
   if (!Number.isSafeInteger(position)) throw new NoAnswer("no position");
   const epoch = epochOf(json["epoch"]);
   const pins = pinsOf(json);
+  const tables = Object.keys(TABLES) as Table[];
+  const rows = new Map(tables.map((table) => [table, rowsOf(json, table)]));
   const at = { position: position as number, epoch: epoch.id, at: moment(settings().now()) };
   await write(["cards", "pins", "meta"], async (tx) => {
     const cards = tx.objectStore("cards");
-    if (json["whole"] === true) {
-      await Promise.all(Object.keys(TABLES).map((table) => cards.delete(IDBKeyRange.bound([table], [table, []]))));
-    }
+    await Promise.all(WHOLE.map((table) => cards.delete(wholeTable(table))));
+    if (json["whole"] === true) await forget(cards, rows);
+    const scopes = rows.get("scopes") ?? [];
+    const held = await Promise.all(scopes.map(({ id }) => cards.index("words").getAllKeys(`holds ${id}`)));
+    await Promise.all(held.flat().map((key) => cards.delete(key)));
     const pinned = (await tx.objectStore("meta").get("pinned")) as Meta["pinned"] | undefined;
-    const now = Object.fromEntries([...pins].map(([name, { sha256 }]) => [name, sha256]));
     await Promise.all([
-      ...(Object.keys(TABLES) as Table[]).flatMap((table) => rowsOf(json, table).map((row) => put(cards, table, row))),
-      ...[...pins.values()].map(({ sha256, text }) => tx.objectStore("pins").put(text, sha256)),
-      putMetaIn(tx, "pinned", { ...pinned, ...now }),
+      ...[...rows.values()].flat().map((row) => cards.put(row)),
+      ...pins.flatMap(([, { sha256, text }]) => (text === undefined ? [] : [tx.objectStore("pins").put(text, sha256)])),
+      putMetaIn(tx, "pinned", { ...pinned, ...Object.fromEntries(pins.map(([name, { sha256 }]) => [name, sha256])) }),
       putMetaIn(tx, "cards", at),
       ...(json["facility"] === undefined ? [] : [cards.put({ table: "facility", id: "", words: [], row: json["facility"] })]),
     ]);
@@ -82,21 +97,21 @@ async function keep(json: Row): Promise<Meta["cards"]> {
   return at;
 }
 
-function rowsOf(json: Row, table: Table): readonly Row[] {
-  const rows = json[table];
-  return Array.isArray(rows) ? (rows as Row[]) : [];
+function wholeTable(table: Table): IDBKeyRange {
+  return IDBKeyRange.bound([table], [table, []]);
 }
 
 interface Cards {
-  put(row: CardRow): Promise<unknown>;
-  delete(key: [string, string]): Promise<unknown>;
+  getAll(range: IDBKeyRange): Promise<CardRow[]>;
+  delete(key: [string, string] | IDBKeyRange): Promise<unknown>;
 }
 
-function put(cards: Cards, table: Table, row: Row): Promise<unknown> {
-  const id = row[TABLES[table]];
-  if (typeof id !== "string") throw new NoAnswer(`a row of ${table} has no name`);
-  if (row["gone"] === true) return cards.delete([table, id]);
-  return cards.put({ table, id, words: wordsOf(table, row), row });
+/** A whole answer replaces what is here, but for a scope registered here that the server has not heard of yet. */
+async function forget(cards: Cards, rows: ReadonlyMap<Table, readonly CardRow[]>): Promise<void> {
+  const come = new Set((rows.get("scopes") ?? []).map(({ id }) => id));
+  const here = await cards.getAll(wholeTable("scopes"));
+  const gone = here.filter(({ id, row }) => !come.has(id) && (row as Row)["on_record"] !== false);
+  await Promise.all([cards.delete(wholeTable("holds")), ...gone.map(({ id }) => cards.delete(["scopes", id]))]);
 }
 
 /** Fetches now, when the page comes into view or online, and every minute in view. The answer ends it. */

@@ -88,3 +88,8 @@ export function holdsOf(scope: string): Promise<readonly HoldCard[]> {
 export function openOf(scope: string): Promise<readonly OpenCard[]> {
   return byWord<OpenCard>(`open ${scope}`);
 }
+
+/** All inspections that stand open at this station's places, as known here. */
+export function openEverywhere(): Promise<readonly OpenCard[]> {
+  return all<OpenCard>("open");
+}

@@ -11,12 +11,12 @@ export interface PersonCard {
   readonly active: boolean;
 }
 
-/** The newest photo of a part, and the mark that stood beside it. */
-export interface LastLook {
-  readonly photo: string;
-  readonly at: string;
-  readonly mark: "nothing_found" | "finding" | "could_not_look";
-  readonly finding?: string | null;
+/** The newest look at one part: its mark, when, and its last photo. */
+export interface PartCard {
+  readonly part: string;
+  readonly mark: "nothing_found" | "finding" | "could_not_look" | null;
+  readonly looked_ms: number | null;
+  readonly photo: { readonly sha256: string; readonly type: string; readonly bytes: number; readonly when_ms: number } | null;
 }
 
 export interface ScopeCard {
@@ -29,33 +29,55 @@ export interface ScopeCard {
   readonly model?: string | null;
   readonly tag?: string | null;
   readonly codes: readonly string[];
-  readonly none_here: readonly string[];
+  /** False = only registered on the spot: at acceptance before anything else. */
+  readonly on_record?: boolean;
+  /** False = only an index line: known by name, not seen here in 90 days. */
+  readonly near?: boolean;
+  readonly none_here?: readonly string[];
   readonly tube_mm?: number | null;
   readonly serial_where?: string | null;
-  /** The last serial photo that agreed, shown as the guide. */
-  readonly serial_photo?: string | null;
-  /** part -> its newest photo. */
-  readonly last?: Readonly<Record<string, LastLook | undefined>>;
-  /** False = only an index line: known by name, not seen here in 90 days. */
-  readonly whole?: boolean;
-  readonly retired?: boolean;
+  /** The last inspection that was concluded. */
+  readonly last?: { readonly root: string; readonly point: string; readonly first: string; readonly goes: string; readonly at: string } | null;
+  /** How often it was sent back to cleaning in this cycle. */
+  readonly cleanings?: number;
+  /** The last serial photo that did not contradict, shown as the guide. */
+  readonly serial_photo?: { readonly photo: string; readonly where: string | null; readonly at: string } | null;
+  readonly parts?: readonly PartCard[];
 }
 
 export interface HoldCard {
-  readonly hold: string;
+  /** The entry that placed it; null where it follows from a suggestion made stricter since. */
+  readonly hold: string | null;
   readonly scope: string;
-  readonly reason: string;
+  readonly begun: string | null;
+  readonly cause: string;
+  readonly goes: string;
+  readonly reason: string | null;
+  readonly tag_on: boolean | null;
+  readonly note: string | null;
+  readonly decided: boolean;
+  readonly person: string | null;
   readonly at: string;
-  readonly person?: string;
 }
 
-/** An inspection somewhere that is not concluded, or was today. */
+/** One station's part of an inspection that stands open. */
+export interface OpenPartCard {
+  readonly begun: string;
+  readonly chain: string;
+  readonly station: string | null;
+  readonly person: string;
+  readonly at: string;
+  readonly ended: boolean;
+  readonly marks: readonly { readonly part: string; readonly mark: "nothing_found" | "finding" | "could_not_look"; readonly entry: string }[];
+}
+
+/** An inspection somewhere that is not concluded, with what every part of it has marked. */
 export interface OpenCard {
   readonly root: string;
   readonly scope: string;
+  readonly scope_kind: string;
   readonly point: string;
-  readonly at?: string;
-  readonly [field: string]: unknown;
+  readonly parts: readonly OpenPartCard[];
 }
 
 export interface StationCard {
@@ -85,13 +107,50 @@ export interface SignedIn {
   readonly proof: Proof;
 }
 
-/** Tables of the answer, the field that names a row, and the words it is found by. */
+/** Tables of the answer, and the field that names a row as it is kept here. */
 export const TABLES = {
   people: "person", scopes: "scope", holds: "hold", open: "root", stations: "station",
 } as const;
 
 export type Table = keyof typeof TABLES;
 export type Row = Readonly<Record<string, unknown>>;
+
+/** These come whole each time; scopes come as far as they changed, with all holds of each. */
+export const WHOLE: readonly Table[] = ["people", "open", "stations"];
+
+/** Where a station's own points did not come: those of its side. Common practice, no source. */
+const POINTS_OF_SIDE: Readonly<Record<string, readonly string[]>> = {
+  dirty: ["at_leak_test", "after_cleaning", "acceptance"],
+  clean: ["after_drying", "before_use", "acceptance"],
+  both: ["at_leak_test", "after_cleaning", "after_drying", "before_use", "acceptance"],
+};
+
+/** A row of the answer in the words of the cards above. */
+export function shaped(table: Table, row: Row): Row {
+  switch (table) {
+    case "people":
+      return { active: true, ...row, person: row["person"] ?? row["id"] };
+    case "stations":
+      return {
+        ...row, station: row["station"] ?? row["id"], seen_at: row["seen_at"] ?? row["heard_at"],
+        points: row["points"] ?? POINTS_OF_SIDE[String(row["side"])] ?? [],
+      };
+    case "scopes":
+      return {
+        ...row, scope_kind: row["scope_kind"] ?? row["kind"] ?? "", serial: row["serial"] ?? "", codes: row["codes"] ?? [],
+        on_record: row["on_record"] === "described" || row["on_record"] === true,
+      };
+    default:
+      return row;
+  }
+}
+
+/** What a row is kept under. A hold without an entry of its own is the one of its scope. */
+export function idOf(table: Table, row: Row): string | undefined {
+  const id = row[TABLES[table]];
+  if (typeof id === "string") return id;
+  return table === "holds" && typeof row["scope"] === "string" ? `suggested ${row["scope"]}` : undefined;
+}
 
 /** How a code or number is held against a row: letters and digits alone, upper case. */
 export function bare(text: string): string {

@@ -1,0 +1,109 @@
+/** What was seen last time: the photo of a part and of the serial number, kept on the tablet for work without a network. */
+import { meta } from "../record/meta";
+import { settings } from "../record/setting";
+import { read, write } from "../record/store";
+import { inspectionState, partsOfScope, photoBytes } from "../record/state";
+import { scopeByKey } from "./look";
+import type { PartCard, ScopeCard } from "./rows";
+
+/** The last photo of a part before this inspection. `bytes` undefined = known, but not on this tablet. */
+export interface LastPhoto {
+  readonly sha256: string;
+  readonly at: number;
+  readonly mark: "nothing_found" | "finding" | "could_not_look" | "not_looked";
+  readonly bytes: Blob | undefined;
+}
+
+export interface LastSerial {
+  readonly sha256: string;
+  readonly at: string;
+  readonly where: string | undefined;
+  readonly bytes: Blob | undefined;
+}
+
+const TABLE = "then";
+
+export async function lastPhotoOf(scope: string, part: string): Promise<LastPhoto | undefined> {
+  const card = (await scopeByKey(scope))?.parts?.find((each) => each.part === part);
+  if (card?.photo == null) return undefined;
+  const { sha256, when_ms: at } = card.photo;
+  return { sha256, at, mark: card.mark ?? "not_looked", bytes: await kept(sha256) };
+}
+
+export async function lastSerialPhoto(scope: string): Promise<LastSerial | undefined> {
+  const last = (await scopeByKey(scope))?.serial_photo;
+  if (last == null) return ownSerialPhoto(scope);
+  return { sha256: last.photo, at: last.at, where: last.where ?? undefined, bytes: await kept(last.photo) };
+}
+
+/** The serial photo of this tablet's own last inspection of the scope, where the server's card has none yet. */
+async function ownSerialPhoto(scope: string): Promise<LastSerial | undefined> {
+  const begun = (await partsOfScope(scope, 1))[0];
+  const state = begun === undefined ? undefined : await inspectionState(begun.hash);
+  const entry = state?.entries.find(({ entry: each, live }) => live && each.kind === "serial.photographed")?.entry;
+  const sha256 = entry?.photos[0]?.sha256;
+  if (entry === undefined || sha256 === undefined) return undefined;
+  return { sha256, at: entry.at, where: undefined, bytes: await photoBytes(sha256) };
+}
+
+async function kept(sha256: string): Promise<Blob | undefined> {
+  const row = await read(["cards"], (tx) => tx.objectStore("cards").get([TABLE, sha256]));
+  const small = row?.row as { readonly bytes: ArrayBuffer; readonly type: string } | undefined;
+  return small === undefined ? photoBytes(sha256) : new Blob([small.bytes], { type: small.type });
+}
+
+const AT_ONCE = 4;
+let running: Promise<void> | undefined;
+
+/** Fetches the small pictures that the cards name and the tablet lacks, and drops those that no card names. */
+export function fetchThen(): Promise<void> {
+  running ??= fetchMissing().finally(() => (running = undefined));
+  return running;
+}
+
+async function fetchMissing(): Promise<void> {
+  const station = await meta("station");
+  if (station === undefined) return;
+  const wanted = new Set((await scopesHere()).flatMap(photosOf));
+  const here = new Set(await keysHere());
+  const gone = [...here].filter((sha256) => !wanted.has(sha256));
+  if (gone.length > 0) {
+    await write(["cards"], (tx) => Promise.all(gone.map((sha256) => tx.objectStore("cards").delete([TABLE, sha256]))));
+  }
+  const missing = [...wanted].filter((sha256) => !here.has(sha256));
+  for (let at = 0; at < missing.length; at += AT_ONCE) {
+    const got = await Promise.all(missing.slice(at, at + AT_ONCE).map((sha256) => fetchOne(sha256, station.token)));
+    if (got.every((one) => !one)) return; // no answer: the next fetch of the cards tries again
+  }
+}
+
+async function fetchOne(sha256: string, token: string): Promise<boolean> {
+  const { base, fetch } = settings();
+  try {
+    const reply = await fetch(`${base}/photos/${sha256}?size=640`, {
+      headers: { Authorization: `Station ${token}` }, cache: "no-store", credentials: "omit", redirect: "error",
+    });
+    const type = reply.headers.get("Content-Type") ?? "";
+    if (reply.status !== 200 || reply.headers.get("X-Loupebook") !== "1" || !type.startsWith("image/")) return false;
+    const bytes = await reply.arrayBuffer();
+    await write(["cards"], (tx) => tx.objectStore("cards").put({ table: TABLE, id: sha256, words: [], row: { bytes, type } }));
+    return true;
+  } catch {
+    return false;
+  }
+}
+
+async function scopesHere(): Promise<readonly ScopeCard[]> {
+  const rows = await read(["cards"], (tx) => tx.objectStore("cards").getAll(IDBKeyRange.bound(["scopes"], ["scopes", []])));
+  return rows.map((row) => row.row as ScopeCard);
+}
+
+async function keysHere(): Promise<readonly string[]> {
+  const keys = await read(["cards"], (tx) => tx.objectStore("cards").getAllKeys(IDBKeyRange.bound([TABLE], [TABLE, []])));
+  return keys.map((key) => String((key as unknown as readonly [string, string])[1]));
+}
+
+function photosOf(card: ScopeCard): readonly string[] {
+  const parts = (card.parts ?? []).map((part: PartCard) => part.photo?.sha256);
+  return [card.serial_photo?.photo, ...parts].filter((sha256): sha256 is string => typeof sha256 === "string");
+}
