@@ -25,13 +25,14 @@ export interface KeyPress {
 
 /**
  * What to do about a key.
- * let_pass: it is not ours, or not yet · begins: the first key of what may become a burst, remember the
- * field now · swallow: part of a burst, keep it from the page · takes_over: as swallow, and undo what the burst has
- * typed so far · code: as swallow, the burst has ended · command: a foot switch · unreadable: the
- * browser does not say which key it was (Android's 229), read it from a field instead.
+ * let_pass: it is not ours · begins: the first key of what may become a burst, remember the field now ·
+ * may_belong: it came as fast as a reader's, so it must not press a button · swallow: part of a burst,
+ * keep it from the page · takes_over: as swallow, and undo what the burst has typed so far ·
+ * code: as swallow, the burst has ended · command: a foot switch · unreadable: the browser does not
+ * say which key it was (Android's 229), read it from a field instead.
  */
 export type WedgeStep =
-  | { readonly do: "let_pass" | "begins" | "swallow" | "takes_over" | "unreadable" }
+  | { readonly do: "let_pass" | "begins" | "may_belong" | "swallow" | "takes_over" | "unreadable" }
   | { readonly do: "code"; readonly text: string }
   | { readonly do: "command"; readonly command: Command };
 
@@ -104,7 +105,7 @@ export class WedgeReader {
     }
     this.text += character;
     if (this.text.length === SHORTEST) return { do: "takes_over" };
-    return this.isBurst ? { do: "swallow" } : PASS;
+    return { do: this.isBurst ? "swallow" : "may_belong" };
   }
 
   private end(at: number): WedgeStep {

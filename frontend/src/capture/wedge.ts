@@ -46,6 +46,8 @@ export function listenToWedge(target: Window, onCode: (text: string) => void, op
     if (step.do === "begins") before = remember(page.activeElement);
     if (step.do === "takes_over") putBack(before);
     if (["swallow", "takes_over", "code", "command"].includes(step.do)) keepFromPage(event);
+    // A blank inside a code would press the button that has the focus.
+    if (step.do === "may_belong" && !isTextField(page.activeElement)) event?.preventDefault();
     if (step.do === "unreadable" && !isTextField(page.activeElement)) focusHidden();
     if (step.do === "command") options.onCommand?.(step.command);
     watchForSilence(false);
