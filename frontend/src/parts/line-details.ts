@@ -32,7 +32,7 @@ function outgrowth(shape: string, spot: Spot, scale: number): Outgrowth | null {
     case "cylinder":
       return { d: `M${p(-6, -12)}V${round1(spot.y - 24 * scale)}H${round1(spot.x + 6 * scale)}L${p(6, -12)}Z`, filled: false };
     case "port":
-      return { d: `M${along(2, -8)}L${along(11, -24)}L${along(19, -19)}L${along(11, -6)}Z`, filled: false };
+      return { d: `M${along(-2, -8)}L${along(-11, -24)}L${along(-19, -19)}L${along(-11, -6)}Z`, filled: false };
     case "lever":
       return { d: `M${along(-3, -14)}L${along(-3, -28)}L${along(15, -28)}L${along(15, -22)}L${along(3, -22)}L${along(3, -14)}Z`, filled: true };
     case "switches":

@@ -116,8 +116,10 @@ test("pins stick out of the last plug in the direction of its row, and a line wi
   expect(pins([{ id: "a", name: "A", shape: "channel" }], layLine(1, thinSize(1, 400)))).toBeNull();
 });
 
-test("the thin form is one row with 15 to 26 px between parts", () => {
-  for (const [count, width] of [[28, 390], [28, 449], [20, 900]] as const) {
+test("the thin form is one row with 15 to 26 px between parts, and fits a phone", () => {
+  const phone = layLine(29, thinSize(29, 358));
+  expect([phone.rows, phone.width <= 358]).toEqual([1, true]);
+  for (const [count, width] of [[28, 449], [20, 900]] as const) {
     const layout = layLine(count, thinSize(count, width));
     expect(layout.rows).toBe(1);
     expect(layout.pitch).toBeGreaterThanOrEqual(15);

@@ -75,7 +75,8 @@ export interface Bracket {
   readonly y2: number;
 }
 
-const MARGIN = 72;
+/** Holds a turn: 18 px of straight line, half the row pitch, half the widest tube of a turn. */
+const MARGIN = 80;
 const TURN_LEAD = 18;
 const TURN_WIDTH = 14;
 const FLOOR_PITCH = 66;
@@ -94,9 +95,9 @@ export function fullSize(count: number, width: number): LineSize {
   return { perRow, pitch, rowPitch: 92, margin: MARGIN, lead: 20, top: 34, scale: 1 };
 }
 
-/** The size of the thin form: one row, 15 to 26 px between parts, no names. */
+/** The size of the thin form: one row, no names, 15 to 26 px between parts, closer only where a phone is too narrow. */
 export function thinSize(count: number, width: number): LineSize {
-  const pitch = Math.min(26, Math.max(15, (width - 16) / Math.max(1, count)));
+  const pitch = Math.min(26, Math.max(8, (width - 16) / Math.max(1, count)));
   return { perRow: Math.max(1, count), pitch, rowPitch: 44, margin: 4 + pitch / 2, lead: pitch / 2, top: 24, scale: THIN_SCALE };
 }
 

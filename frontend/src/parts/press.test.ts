@@ -87,7 +87,8 @@ class Bench {
   touch(at: number, held: number, x = 50): void {
     const finger = { pointerType: "touch", pointerId: 7, width: 30, height: 30, pressure: 0.5, clientX: x, clientY: 50 };
     this.send("pointerdown", { ...finger, clientX: 50, timeStamp: at });
-    this.send("pointerup", { ...finger, pressure: 0, timeStamp: at + held });
+    // A browser may give the lift no size at all.
+    this.send("pointerup", { ...finger, pressure: 0, width: 1, height: 1, timeStamp: at + held });
   }
 
   click(at: number, detail: number): Event {

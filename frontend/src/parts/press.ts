@@ -15,10 +15,12 @@ export function screenChanged(now: number = performance.now()): void {
   judge.screenChanged(now);
 }
 
-/** Assistive technology sends contacts without size or without pressure and size; they follow no water rule. */
-function isReal(event: PointerEvent): boolean {
-  const made = (event.width === 0 && event.height === 0) || (event.width === 1 && event.height === 1 && event.pressure === 0);
-  return event.pointerType !== "mouse" && !made;
+/** Contacts on the glass now, by pointer id: told on the way down, since a lift has neither pressure nor a sure size. */
+const onGlass = new Set<number>();
+
+/** A finger or pen on the glass. Assistive technology sends a mouse, or a contact without size: no water rule for it. */
+function isContact(event: PointerEvent): boolean {
+  return event.pointerType !== "mouse" && !(event.width === 0 && event.height === 0);
 }
 
 function isInside(node: HTMLElement, event: PointerEvent): boolean {
@@ -33,12 +35,14 @@ function isInside(node: HTMLElement, event: PointerEvent): boolean {
 function watch(page: EventTarget): () => void {
   const down = (event: Event): void => {
     const pointer = event as PointerEvent;
-    if (isReal(pointer)) judge.down(pointer.pointerId, pointer.timeStamp);
+    if (!isContact(pointer)) return;
+    onGlass.add(pointer.pointerId);
+    judge.down(pointer.pointerId, pointer.timeStamp);
   };
   // In the bubble phase on the page: a button has judged its own lift before the contact is forgotten.
   const gone = (event: Event): void => {
     const pointer = event as PointerEvent;
-    if (!isReal(pointer)) return;
+    if (!onGlass.delete(pointer.pointerId)) return;
     judge.cancel(pointer.pointerId);
     lastTouch = pointer.timeStamp;
   };
@@ -81,11 +85,12 @@ export const press: Action<HTMLElement, OnPress> = (node, onpress) => {
 
   const down = (event: PointerEvent): void => {
     moused = event.pointerType === "mouse";
-    if (isReal(event)) touched = event.pointerId;
+    if (isContact(event)) touched = event.pointerId;
   };
   const up = (event: PointerEvent): void => {
-    if (!isReal(event) || event.pointerId !== touched) return;
+    if (event.pointerId !== touched) return;
     touched = null;
+    onGlass.delete(event.pointerId);
     lastTouch = event.timeStamp; // here too: acting may take this button, and with it the watch, off the page
     if (judge.up(event.pointerId, event.timeStamp, isInside(node, event)) === "press") act?.();
   };

@@ -2,7 +2,7 @@ import { afterEach, describe, expect, test } from "vitest";
 import en from "../../../shared/words/en.json";
 import catalogue from "../../../shared/catalogue/catalogue.json";
 import policy from "../../../shared/policy/policy.json";
-import { language, say, sayMinutes, useWords, type Key, type Wording, type Words } from "./words";
+import { capital, language, say, sayMinutes, useWords, type Key, type Wording, type Words } from "./words";
 
 const SOURCES = import.meta.glob<string>(["../**/*.ts", "../**/*.svelte", "!../**/*.test.ts"], { query: "?raw", import: "default", eager: true });
 const KEYS = Object.keys(en);
@@ -106,6 +106,12 @@ describe("say", () => {
 
   test("says minutes and hours as people here do", () => {
     expect([0, 18, 59, 60, 242].map(sayMinutes)).toEqual(["0 min", "18 min", "59 min", "1 h 00", "4 h 02"]);
+  });
+
+  test("a name at the head begins as the language writes it", () => {
+    expect([capital("insertion tube"), capital(""), capital("ß"), capital("3 parts")]).toEqual(["Insertion tube", "", "SS", "3 parts"]);
+    useWords("tr", en);
+    expect(capital("insertion tube"), "dotted capital, from memory").toBe("İnsertion tube");
   });
 
   // CLDR plural rules for Polish: 1 one, 2 to 4 few, 5 many.
