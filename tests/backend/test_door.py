@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 from door_world import LEAD_PIN, PLACE, World, code_of, opened, public_key
 from loupebook.door.stations import first_code
+from sqlalchemy import text
 
 pytestmark = pytest.mark.sink
 
@@ -280,6 +281,18 @@ def test_asking_who_is_signed_in_keeps_no_desk_awake(world: World) -> None:
     world.clock.go_on(minutes=10)
     assert lead.get("/door/me").status_code == 200
     world.clock.go_on(minutes=5)
+    assert code_of(lead.get("/door/me")) == "signed_out"
+
+
+@pytest.mark.parametrize(
+    "gone", ["UPDATE people SET active = 0", "UPDATE stations SET revoked = 1", "DELETE FROM people"]
+)
+def test_a_session_lives_no_longer_than_what_the_entries_say(world: World, gone: str) -> None:
+    """Its row may outlive a rebuild of the folded tables; what they say of person and station counts."""
+    lead = world.led()
+    with world.log.writing() as write:
+        write.execute(text(gone))
+    lead.token = None
     assert code_of(lead.get("/door/me")) == "signed_out"
 
 

@@ -63,8 +63,9 @@ def test_every_refusal_has_its_words(pin: str) -> None:
 
 
 def test_nine_of_ten_six_digit_pins_are_left() -> None:
-    """A blocklist that takes too much makes guessing easier: at least 900,000 of a million stay."""
-    assert sum(weakness(f"{n:06d}") is None for n in range(1_000_000)) == 910_051
+    """A blocklist that takes too much makes guessing easier. Of all million 910,051 stay; here each 101st is asked."""
+    some = range(0, 1_000_000, 101)
+    assert 0.90 < sum(weakness(f"{n:06d}") is None for n in some) / len(some) < 0.92
 
 
 # ---------------------------------------------------------------- how they are kept
