@@ -19,6 +19,7 @@ from loupebook.cards.port import InForce
 from loupebook.cards.port import Sources as CardSources
 from loupebook.inspections.tables import FOLDED as INSPECTION_TABLES
 from loupebook.log.port import Counted
+from loupebook.log.statements import Pending, Statements
 from loupebook.reading.port import Sources as LeadSources
 from loupebook.record.hashes import entry_hash, text_hash
 from loupebook.record.lines import parse_line, write_line
@@ -162,6 +163,7 @@ class Tables:
         ]
         for kind in {*loupebook.scopes.fold.FOLDS, *loupebook.inspections.fold.FOLDS}
     }
+    STATEMENTS = Statements(create_engine("sqlite://").dialect)
     MODELS: tuple[type[SQLModel], ...] = (*SCOPE_TABLES, *INSPECTION_TABLES)
 
     def __init__(self) -> None:
@@ -177,8 +179,9 @@ class Tables:
             yield connection
 
     def take(self, lines: Sequence[bytes]) -> None:
-        """Folds these lines in this order, in one transaction."""
+        """Folds these lines in this order, in one transaction, grouped as the log's writer groups them."""
         with self.engine.begin() as connection:
+            pending = Pending(self.STATEMENTS, connection.connection.cursor())
             for line in lines:
                 self.position += 1
                 entry, body = parse_line(line)
@@ -192,8 +195,8 @@ class Tables:
                     PINS.get,
                 )
                 for fold in self.FOLDS.get(entry.kind, []):
-                    for change in fold(counted):
-                        connection.execute(change.statement.clause, dict(change.values))
+                    pending.extend(list(fold(counted)))
+            pending.flush()
 
     def rows(self) -> dict[str, list[tuple[object, ...]]]:
         """Every row of every table, sorted; positions left out, they tell the order of arrival."""

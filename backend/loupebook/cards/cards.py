@@ -18,9 +18,7 @@ OPEN_FOR_MS = 7 * 24 * 3600 * 1000
 
 OPEN = text(
     "SELECT DISTINCT d.root FROM inspection_parts d JOIN acts a ON a.version = d.version "
-    f"WHERE d.place = :place AND d.when_ms >= :since AND {STANDS} AND NOT EXISTS ("
-    "SELECT 1 FROM endings e JOIN acts x ON x.version = e.version "
-    "WHERE e.begun = d.begun AND x.replaced_by IS NULL AND x.withdrawn_by IS NULL)"
+    f"WHERE d.is_open = 1 AND d.place = :place AND d.when_ms >= :since AND {STANDS}"
 )
 
 

@@ -17,9 +17,12 @@ SEEN_FOR_MS = 90 * 24 * 3600 * 1000
 MOST_NEAR = 300
 """Scopes of a station's place seen in 90 days travel whole; of all others only one line, enough for a name."""
 
-# 300 newest of a place: one range of an index, read backwards.
-NEAR = text("SELECT scope FROM scope_seen WHERE place = :place AND seen_ms >= :since ORDER BY seen_ms DESC LIMIT :most")
-TOUCHED = text("SELECT scope FROM scope_touched WHERE changed > :since ORDER BY changed")
+# The oldest moment among the 300 newest of a place; a place with fewer has none, and 90 days decide.
+OLDEST_NEAR = text("SELECT seen_ms FROM scope_seen WHERE place = :place ORDER BY seen_ms DESC LIMIT 1 OFFSET :most")
+TOUCHED = text(
+    "SELECT t.scope, coalesce(s.seen_ms, -1) FROM scope_touched t "
+    "LEFT JOIN scope_seen s ON s.place = :place AND s.scope = t.scope WHERE t.changed > :since ORDER BY t.changed"
+)
 
 
 def _newest_each(select: str, table: str, where: str = "") -> str:
@@ -99,10 +102,12 @@ class Wanted:
 
 def wanted(connection: Connection, place: str, since: int, now_ms: int) -> Wanted:
     """The scopes that changed after a position, parted by whether this place saw them of late."""
-    near = list(connection.execute(NEAR, {"place": place, "since": now_ms - SEEN_FOR_MS, "most": MOST_NEAR}).scalars())
-    touched = list(connection.execute(TOUCHED, {"since": since}).scalars())
-    close = set(near)
-    return Wanted([key for key in touched if key in close], [key for key in touched if key not in close])
+    oldest = connection.execute(OLDEST_NEAR, {"place": place, "most": MOST_NEAR - 1}).scalar()
+    least = max(now_ms - SEEN_FOR_MS, oldest or 0)
+    found = Wanted()
+    for scope, seen_ms in connection.execute(TOUCHED, {"place": place, "since": since}):
+        (found.near if seen_ms >= least else found.others).append(scope)
+    return found
 
 
 def scope_cards(connection: Connection, sources: Sources, which: Wanted) -> list[dict[str, object]]:

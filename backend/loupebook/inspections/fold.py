@@ -29,6 +29,7 @@ from loupebook.inspections.tables import (
     CORRECT_SERIAL,
     HOLD_AFTER_CORRECTION,
     HOLD_AFTER_SERIAL,
+    SETTLE_PART,
 )
 from loupebook.log.port import Change, Counted, Fold, Statement, Value
 from loupebook.record.kinds import (
@@ -77,6 +78,7 @@ def _part(body: InspectionBegun) -> list[Row]:
             "none_here": listed(body.none_here),
             "not_due": listed(body.not_due),
             "practice": int(body.practice),
+            "is_open": 1,
         }
     ]
 
@@ -298,6 +300,13 @@ def _hold_of(body: Struct) -> Row | None:
     return None
 
 
+def settled(counted: Counted) -> Iterable[Change]:
+    """Whether the part is still open. Only entries of a part can end it or open it again."""
+    begun = begun_of(counted)
+    if begun:
+        yield Change(SETTLE_PART, {"of_begun": begun})
+
+
 def corrected(counted: Counted) -> Iterable[Change]:
     """The new body under each kind it could be of; only the table of the entry's own kind takes it."""
     body = counted.body
@@ -315,6 +324,7 @@ def corrected(counted: Counted) -> Iterable[Change]:
             after = HOLD_AFTER_SERIAL if hold["cause"] == "serial" else HOLD_AFTER_CORRECTION
             yield Change(after, hold | of)
     yield from photos(counted)
+    yield from settled(counted)
 
 
 FOLDS: dict[str, list[Fold]] = {
@@ -326,9 +336,11 @@ FOLDS: dict[str, list[Fold]] = {
     "photo.restricted": [restricted],
     "reading.taken": [details, photos],
     "channel.looked": [details, photos],
-    "inspection.concluded": [details, holds, photos],
-    "inspection.abandoned": [details, photos],
+    "inspection.concluded": [details, settled, holds, photos],
+    "inspection.abandoned": [details, settled, photos],
     "hold.placed": [photos],
     "scope.registered": [photos],
+    "entry.withdrawn": [settled],
     "entry.corrected": [corrected],
 }
+"""To be run after those of scopes: they look at the acts that scopes write for the same entry."""

@@ -180,7 +180,7 @@ def decided(counted: Counted) -> Iterable[Change]:
         "reason": body.reason,
     }
     yield Change(ADD_DECISION, row)
-    yield Change(DECIDE_HOLD, {"hold": body.hold, "goes": body.goes})
+    yield Change(DECIDE_HOLD, {"hold": body.hold, "goes_now": body.goes})
     yield Change(TOUCH_OF, {"of": body.hold, "changed": counted.changed})
 
 

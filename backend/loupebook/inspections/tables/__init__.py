@@ -6,7 +6,7 @@ the `begun` it hangs on, the scope, and `when_ms`, so that the newest look at a 
 
 from __future__ import annotations
 
-from sqlalchemy import Index, bindparam, func, insert, literal, select
+from sqlalchemy import Index, bindparam, case, func, insert, literal, select, text, update
 from sqlmodel import Field, SQLModel
 
 from loupebook.log.port import Statement
@@ -14,11 +14,14 @@ from loupebook.scopes.tables import acts, correct_hold, insert_all, insert_versi
 
 
 class InspectionPart(SQLModel, table=True):
-    """One tablet's share of an inspection. `root` is the part it continues, or itself. Lists are JSON text."""
+    """One tablet's share of an inspection. `root` is the part it continues, or itself. Lists are JSON text.
+
+    `is_open` is 0 while an ending of it stands; both are on the part's own chain.
+    """
 
     __tablename__ = "inspection_parts"
     version: str = Field(primary_key=True)
-    begun: str
+    begun: str = Field(index=True)
     root: str = Field(index=True)
     scope: str
     when_ms: int
@@ -35,10 +38,8 @@ class InspectionPart(SQLModel, table=True):
     none_here: str
     not_due: str
     practice: int
-    __table_args__ = (
-        Index("inspection_parts_newest", "scope", "when_ms"),
-        Index("inspection_parts_place", "place", "when_ms"),
-    )
+    is_open: int
+    __table_args__ = (Index("inspection_parts_newest", "scope", "when_ms"),)
 
 
 class SerialPhoto(SQLModel, table=True):
@@ -191,6 +192,10 @@ FOLDED: tuple[type[SQLModel], ...] = (
 )  # fmt: skip
 
 _parts = table_of(InspectionPart)
+Index(
+    "inspection_parts_open", _parts.c.place, _parts.c.when_ms,
+    sqlite_where=text("is_open = 1"), postgresql_where=text("is_open = 1"),
+)  # fmt: skip
 _taken = ("begun", "scope", "when_ms")
 
 ADD_PART = insert_all(_parts)
@@ -215,6 +220,18 @@ CORRECT_PART = Statement(
         ).where(acts.c.version == bindparam("of"), acts.c.kind == literal("inspection.begun")),
     )
 )
+_endings = table_of(Ending)
+_ended = (
+    select(_endings.c.version)
+    .join(acts, acts.c.version == _endings.c.version)
+    .where(_endings.c.begun == _parts.c.begun, acts.c.replaced_by.is_(None), acts.c.withdrawn_by.is_(None))
+    .exists()
+)
+SETTLE_PART = Statement(
+    update(_parts).where(_parts.c.begun == bindparam("of_begun")).values(is_open=case((_ended, 0), else_=1))
+)
+"""After anything that ends a part or takes its end back, and after the acts of it are written."""
+
 CORRECT_SERIAL = insert_version(table_of(SerialPhoto), "serial.photographed", _taken)
 CORRECT_MARK = insert_version(table_of(PartMark), "part.marked", _taken)
 CORRECT_FINDING = insert_version(table_of(Finding), "finding.recorded", _taken)

@@ -10,8 +10,10 @@ the only columns that depend on the order of arrival.
 from __future__ import annotations
 
 from collections.abc import Iterable
+from typing import Any
 
-from sqlalchemy import Index, Table, bindparam, case, insert, literal, or_, select, text, update
+from sqlalchemy import Index, Select, Table, bindparam, case, insert, literal, or_, select, text, update
+from sqlalchemy.dialects.sqlite import insert as upsert
 from sqlmodel import Field, SQLModel
 
 from loupebook.log.port import Statement
@@ -221,27 +223,31 @@ CORRECT_CODE = insert_version(_codes, "scope.registered", ("scope",))
 CORRECT_RECEIVED = insert_version(_steps, "scope.received", ("scope", "when_ms"))
 CORRECT_PROCESSED = insert_version(_steps, "scope.processed", ("scope", "when_ms"))
 
-# Text, because ON CONFLICT reads the same in SQLite and PostgreSQL while SQLAlchemy has one class for each.
-TOUCH = Statement(
-    text(
-        "INSERT INTO scope_touched (scope, changed) VALUES (:scope, :changed) ON CONFLICT (scope) DO UPDATE "
-        "SET changed = excluded.changed WHERE excluded.changed > scope_touched.changed"
+
+def keep_newest(table: Table, newest: str, rows: Select[Any] | None = None) -> Statement:
+    """An insert that leaves one row a key: the one with the largest `newest`."""
+    key = [column.name for column in table.primary_key]
+    new = upsert(table)
+    filled = (
+        new.from_select([*key, newest], rows)
+        if rows is not None
+        else new.values({name: bindparam(name) for name in (*key, newest)})
     )
-)
-TOUCH_OF = Statement(
-    text(
-        "INSERT INTO scope_touched (scope, changed) SELECT scope, :changed FROM acts "
-        "WHERE version = :of AND scope <> '' ON CONFLICT (scope) DO UPDATE "
-        "SET changed = excluded.changed WHERE excluded.changed > scope_touched.changed"
+    larger = new.excluded[newest] > table.c[newest]
+    return Statement(
+        filled.on_conflict_do_update(index_elements=key, set_={newest: new.excluded[newest]}, where=larger)
     )
+
+
+TOUCH = keep_newest(_touched, "changed")
+TOUCH_OF = keep_newest(
+    _touched,
+    "changed",
+    select(acts.c.scope, bindparam("changed", type_=_touched.c.changed.type)).where(
+        acts.c.version == bindparam("of"), acts.c.scope != ""
+    ),
 )
-SEE = Statement(
-    text(
-        "INSERT INTO scope_seen (place, scope, seen_ms) VALUES (:place, :scope, :seen_ms) "
-        "ON CONFLICT (place, scope) DO UPDATE "
-        "SET seen_ms = excluded.seen_ms WHERE excluded.seen_ms > scope_seen.seen_ms"
-    )
-)
+SEE = keep_newest(_seen, "seen_ms")
 
 _last_decision = (
     select(_decisions.c.goes)
@@ -271,5 +277,7 @@ def correct_hold(kind: str) -> Statement:
 CORRECT_PLACED = correct_hold("hold.placed")
 ADD_DECISION = insert_all(_decisions)
 DECIDE_HOLD = Statement(
-    text("UPDATE holds SET decided = :goes, standing = CASE WHEN :goes = 'on' THEN 0 ELSE 1 END WHERE version = :hold")
+    update(holds)
+    .where(holds.c.version == bindparam("hold"))
+    .values(decided=bindparam("goes_now"), standing=case((bindparam("goes_now") == "on", 0), else_=1))
 )
