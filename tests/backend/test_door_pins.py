@@ -63,8 +63,8 @@ def test_every_refusal_has_its_words(pin: str) -> None:
 
 
 def test_nine_of_ten_six_digit_pins_are_left() -> None:
-    """A blocklist that takes too much makes guessing easier. Of all million 910,051 stay; here each 101st is asked."""
-    some = range(0, 1_000_000, 101)
+    """A blocklist that takes too much makes guessing easier. Of all million 910,051 stay; here each 97th is asked."""
+    some = range(0, 1_000_000, 97)
     assert 0.90 < sum(weakness(f"{n:06d}") is None for n in some) / len(some) < 0.92
 
 
