@@ -1,0 +1,235 @@
+"""The log, joined: what every other folder writes and reads through."""
+
+from __future__ import annotations
+
+import asyncio
+import threading
+import uuid
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from concurrent.futures import Future
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TypeVar
+
+from msgspec import Struct
+from sqlalchemy import Connection, Engine, func, insert, select
+
+from loupebook.log.append import Appender
+from loupebook.log.engine import reader
+from loupebook.log.intake import Batch, Intake, Result
+from loupebook.log.moments import Now, moment, utc_now
+from loupebook.log.pins import Pins
+from loupebook.log.port import Appended, Door, Epoch, Folds, Head
+from loupebook.log.server_chain import Check, ServerChain
+from loupebook.log.settle import Settler
+from loupebook.log.statements import Statements
+from loupebook.log.states import States
+from loupebook.log.tables import LOG, chains, entries, facts
+from loupebook.log.verdicts import Doorkeeper, Judge
+from loupebook.log.writer import Act, Job, Transaction, Writer
+from loupebook.record.heads import kept_key
+from loupebook.record.kinds import About, Proof
+
+T = TypeVar("T")
+
+KEY_FILE = "server.key"
+"""The server's own key, in the data folder, mode 0600."""
+
+
+class Log:
+    """Entries in, rows out. Every writing call returns after its commit is durable, or raises.
+
+    engine  from `open_engine`; the features' tables must exist when the first entry counts
+    folds   kind -> folds of all features, from `joined`
+    door    who may write
+    folder  the data folder: holds the server's key
+    texts   catalogues, policies and frequencies that entries may pin from the start
+    build   written into verdicts and the server's entries
+    """
+
+    def __init__(
+        self,
+        engine: Engine,
+        folds: Folds,
+        door: Door,
+        folder: Path,
+        *,
+        texts: Iterable[str] = (),
+        build: str = "unnamed",
+        now: Now = utc_now,
+    ) -> None:
+        self._engine = engine
+        self._reader = reader(engine)
+        self._now = now
+        self.folds = folds
+        self.pins = Pins()
+        LOG.create_all(engine)
+        self._epoch = self._begin(texts)
+        self._states = States()
+        self._doorkeeper = Doorkeeper(door)
+        judge = Judge(self._states, self.pins)
+        appender = Appender(folds, self.pins, build)
+        self.server = ServerChain(
+            kept_key(folder / KEY_FILE), appender, Settler(self._states, judge, appender), build, now
+        )
+        self._intake = Intake(self._doorkeeper, judge, appender, self.epoch, now)
+        self._told = Told(self._last_position())
+        self._writer = Writer(engine, Statements(engine.dialect), self._committed)
+        self._writer.on_abandon = self._undone
+
+    # ---------------------------------------------------------------- writing
+
+    def intake(self, chain: str, first: int, body: bytes, station: str) -> Result:
+        """Takes a batch: lines, then the head. Blocks. Raises the refusals of `trouble`, having written nothing."""
+        return self._writer.submit(self._batch(chain, first, body, station)).result()
+
+    async def take(self, chain: str, first: int, body: bytes, station: str) -> Result:
+        """The same without blocking the event loop."""
+        return await asyncio.wrap_future(self._writer.submit(self._batch(chain, first, body, station)))
+
+    def append_server(
+        self,
+        kind: str,
+        about: About,
+        body: Struct | Mapping[str, object],
+        person: str,
+        proof: Proof,
+        check: Check | None = None,
+    ) -> Appended:
+        """One entry on the server's own chain, its folds and what `check` writes, in one transaction. Blocks.
+
+        `check` runs first, inside it; what it raises undoes everything and reaches the caller.
+        """
+
+        def act(transaction: Transaction) -> Appended:
+            return self.server.append(transaction, kind, about, body, person, proof, check)
+
+        return self.submit(act).result()
+
+    def write(self, act: Callable[[Transaction], T]) -> T:
+        """Runs `act` in the writer's next transaction, with whoever else waits. Blocks."""
+        return self.submit(act).result()
+
+    def submit(self, act: Callable[[Transaction], T]) -> Future[T]:
+        """The same, answered later."""
+
+        def and_forget(transaction: Transaction) -> T:
+            try:
+                return act(transaction)
+            finally:
+                self._doorkeeper.forget()
+
+        job: Job[T] = Act(and_forget)
+        return self._writer.submit(job)
+
+    @contextmanager
+    def writing(self) -> Iterator[Connection]:
+        """A write transaction of the caller's own thread, taken at once, between the writer's; never for entries."""
+        with self._writer.alone() as connection:
+            yield connection
+
+    def keep_pin(self, connection: Connection, text: str) -> str:
+        """Keeps the text of a catalogue, policy or frequency within a transaction; its hash. Raises NotAPin."""
+        return self.pins.keep(connection, [text], moment(self._now()))[0]
+
+    def close(self) -> None:
+        """Ends after what was handed in is written."""
+        self._writer.close()
+
+    def _batch(self, chain: str, first: int, body: bytes, station: str) -> Batch:
+        return Batch(self._intake, chain, first, body, station)
+
+    # ---------------------------------------------------------------- reading
+
+    @contextmanager
+    def reading(self) -> Iterator[Connection]:
+        """A connection for reading what is committed: one stable snapshot."""
+        with self._reader.connect() as connection:
+            yield connection
+
+    def epoch(self) -> Epoch:
+        """Which life of this database it is."""
+        return self._epoch
+
+    def head(self, chain: str) -> Head:
+        """How far the server is with a chain."""
+        with self.reading() as connection:
+            row = connection.execute(select(chains).where(chains.c.chain == chain)).one_or_none()
+        return Head(row.seq, row.hash, row.received_at, row.build, row.backed_up_seq) if row else NOTHING_YET
+
+    @property
+    def position(self) -> int:
+        """The last committed place in the log."""
+        return self._told.position
+
+    @property
+    def commits(self) -> int:
+        """How many transactions the writer has committed since the start."""
+        return self._writer.commits
+
+    async def changed(self, after: int, timeout_s: float) -> int:
+        """Waits until the log is beyond `after`, at most `timeout_s`; its position then."""
+        return await self._told.beyond(after, timeout_s)
+
+    # ---------------------------------------------------------------- inside
+
+    def _begin(self, texts: Iterable[str]) -> Epoch:
+        with self._engine.begin() as connection:
+            kept: dict[str, str] = {name: value for name, value in connection.execute(select(facts))}  # noqa: C416
+            if "epoch_n" not in kept:
+                kept = {"epoch_n": "1", "epoch_id": uuid.uuid4().hex}
+                connection.execute(insert(facts), [{"name": name, "value": value} for name, value in kept.items()])
+            self.pins.load(connection)
+            self.pins.keep(connection, texts, moment(self._now()))
+        return Epoch(int(kept["epoch_n"]), kept["epoch_id"])
+
+    def _last_position(self) -> int:
+        with self.reading() as connection:
+            return connection.execute(select(func.max(entries.c.position))).scalar_one() or 0
+
+    def _committed(self, position: int | None) -> None:
+        self._states.committed()
+        if position is not None:
+            self._told.tell(position)
+
+    def _undone(self) -> None:
+        self._states.undone()
+        self._doorkeeper.forget()
+
+
+NOTHING_YET = Head(0, None, None, None, 0)
+
+
+class Told:
+    """Wakes event loops when the log moves on."""
+
+    def __init__(self, position: int) -> None:
+        self.position = position
+        self._lock = threading.Lock()
+        self._waiting: set[tuple[asyncio.AbstractEventLoop, asyncio.Event]] = set()
+
+    def tell(self, position: int) -> None:
+        """The log is at `position`; from the writer's thread."""
+        with self._lock:
+            self.position = max(self.position, position)
+            waiting, self._waiting = self._waiting, set()
+        for loop, event in waiting:
+            if not loop.is_closed():
+                loop.call_soon_threadsafe(event.set)
+
+    async def beyond(self, after: int, timeout_s: float) -> int:
+        """Waits for a position beyond `after`, at most `timeout_s`."""
+        waiter = (asyncio.get_running_loop(), asyncio.Event())
+        with self._lock:
+            if self.position > after:
+                return self.position
+            self._waiting.add(waiter)
+        try:
+            async with asyncio.timeout(timeout_s):
+                await waiter[1].wait()
+        except TimeoutError:
+            pass
+        finally:
+            with self._lock:
+                self._waiting.discard(waiter)
+        return self.position

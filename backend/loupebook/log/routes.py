@@ -1,0 +1,91 @@
+"""The two routes of a chain over HTTP. Who asks is handed in; the work is done on the writer's thread."""
+
+# No postponed annotations here: the routes' parameter types name values of the enclosing function.
+from collections.abc import Callable
+from typing import Annotated, Any, Protocol
+
+import msgspec
+from fastapi import APIRouter, Depends, Request, Response
+from starlette.requests import ClientDisconnect
+
+from loupebook.log.intake import MOST_BYTES
+from loupebook.log.log import Log
+from loupebook.log.trouble import Gap, LogRefusal, NotUnderstood, TooMuch
+
+OURS = {"X-Loupebook": "1", "Cache-Control": "private, no-store", "X-Content-Type-Options": "nosniff"}
+"""On every answer, so that a stranger's page with status 200 is never taken for a receipt."""
+
+
+class Station(Protocol):
+    """The station that asks, as the door found it."""
+
+    @property
+    def station(self) -> str: ...
+
+
+def chain_routes(log: Log, station_of: Callable[..., Any], station_or_revoked: Callable[..., Any]) -> APIRouter:
+    """`GET /chains/{chain}/head` for stations, `POST /chains/{chain}/entries?from=N` for revoked ones too.
+
+    Both dependencies answer with an object that has `.station`, or refuse by themselves.
+    """
+    router = APIRouter()
+
+    @router.get("/chains/{chain}/head", response_model=None)
+    def get_head(chain: str, _station: Annotated[Station, Depends(station_of)]) -> Response:
+        head = log.head(chain)
+        return _answer(
+            {
+                "epoch": log.epoch()._asdict(),
+                "seq": head.seq,
+                "hash": head.hash,
+                "backed_up_seq": head.backed_up_seq,
+            }
+        )
+
+    @router.post("/chains/{chain}/entries", response_model=None)
+    async def post_entries(
+        chain: str, request: Request, station: Annotated[Station, Depends(station_or_revoked)]
+    ) -> Response:
+        try:
+            first = _first(request)
+            body = await _body(request)
+            return _answer(await log.take(chain, first, body, station.station))
+        except LogRefusal as refused:
+            return refusal(refused)
+        except ClientDisconnect:
+            return Response(status_code=499)  # nobody is there to read it
+
+    return router
+
+
+def refusal(refused: LogRefusal) -> Response:
+    """A refusal of the log as an answer; a gap repeats what the server has."""
+    words = {"code": refused.code, "so": refused.so, "safe": refused.safe, "next": refused.next}
+    where = {"seq": refused.seq, "hash": refused.hash} if isinstance(refused, Gap) else {}
+    return _answer({"trouble": words, **where}, refused.status)
+
+
+def _first(request: Request) -> int:
+    text = request.query_params.get("from", "")
+    if not (text.isascii() and text.isdigit() and len(text) <= 16):
+        raise NotUnderstood
+    return int(text)
+
+
+async def _body(request: Request) -> bytes:
+    """The whole body, at most 2 MiB. Raises TooMuch before more than that is held."""
+    announced = request.headers.get("content-length", "")
+    if announced.isascii() and announced.isdigit() and int(announced[:20]) > MOST_BYTES:
+        raise TooMuch
+    pieces: list[bytes] = []
+    length = 0
+    async for piece in request.stream():
+        length += len(piece)
+        if length > MOST_BYTES:
+            raise TooMuch
+        pieces.append(piece)
+    return b"".join(pieces)
+
+
+def _answer(value: object, status: int = 200) -> Response:
+    return Response(msgspec.json.encode(value), status, OURS, "application/json")

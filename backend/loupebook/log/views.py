@@ -1,0 +1,95 @@
+"""What other folders read of the log's own tables, one indexed query each."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from typing import NamedTuple
+
+from sqlalchemy import Connection, func, select
+
+from loupebook.log.states import CURRENT
+from loupebook.log.tables import chains, entries, photos, photos_named, verdicts
+
+
+class AsideRow(NamedTuple):
+    """An entry that was put aside and waits for a lead; of a line that cannot be read only its place is known."""
+
+    position: int
+    hash: str
+    chain: str
+    seq: int
+    kind: str | None
+    at: str | None
+    person: str | None
+    scope: str | None
+    reason: str
+    received_at: str
+
+
+def asides(connection: Connection) -> list[AsideRow]:
+    """Everything put aside and not settled, oldest first."""
+    e = entries.c
+    rows = connection.execute(
+        select(e.position, e.hash, e.chain, e.seq, e.kind, e.at, e.person, e.scope, verdicts.c.reason, e.received_at)
+        .join(verdicts, CURRENT)
+        .where(verdicts.c.verdict == "aside", verdicts.c.settled.is_(None))
+        .order_by(e.position)
+    )
+    return [AsideRow._make(row) for row in rows]
+
+
+def position(connection: Connection) -> int:
+    """The last place in the log, as this connection sees it."""
+    return connection.execute(select(func.max(entries.c.position))).scalar_one() or 0
+
+
+class NamedPhoto(NamedTuple):
+    """A photo as received entries name it: its length, and whether its bytes are here."""
+
+    sha256: str
+    bytes: int
+    stored: bool
+
+
+def named_photo(connection: Connection, sha256: str) -> NamedPhoto | None:
+    """The photo of this name, or None where no received entry names it."""
+    row = connection.execute(
+        select(photos_named.c.bytes, photos.c.sha256)
+        .outerjoin(photos, photos.c.sha256 == photos_named.c.sha256)
+        .where(photos_named.c.sha256 == sha256)
+        .limit(1)
+    ).one_or_none()
+    return NamedPhoto(sha256, row[0], row[1] is not None) if row else None
+
+
+def photos_here(connection: Connection, wanted: Sequence[str]) -> set[str]:
+    """Those of the hashes whose bytes are durable."""
+    here: set[str] = set()
+    for start in range(0, len(wanted), 500):
+        some = wanted[start : start + 500]
+        here.update(connection.execute(select(photos.c.sha256).where(photos.c.sha256.in_(some))).scalars())
+    return here
+
+
+def all_heads(connection: Connection) -> Mapping[str, tuple[int, str, str]]:
+    """Chain -> (seq, hash, received at) of every chain."""
+    rows = connection.execute(select(chains.c.chain, chains.c.seq, chains.c.hash, chains.c.received_at))
+    return {chain: (seq, hash, at) for chain, seq, hash, at in rows}
+
+
+def last_of_kind(connection: Connection, chain: str, kind: str) -> tuple[int, bytes] | None:
+    """Position and line of the newest counted entry of a kind on a chain."""
+    row = connection.execute(
+        select(entries.c.position, entries.c.line)
+        .join(verdicts, CURRENT)
+        .where(entries.c.chain == chain, entries.c.kind == kind, verdicts.c.verdict == "counted")
+        .order_by(entries.c.seq.desc())
+        .limit(1)
+    ).one_or_none()
+    return (row[0], bytes(row[1])) if row else None
+
+
+def named_photos(connection: Connection) -> Iterable[tuple[str, int]]:
+    """Every photo named: its hash and length. For scrubs and exports."""
+    rows = connection.execute(select(photos_named.c.sha256, photos_named.c.bytes).distinct())
+    return ((sha256, length) for sha256, length in rows)
