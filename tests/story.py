@@ -18,15 +18,17 @@ import loupebook.scopes.fold
 from loupebook.cards.port import InForce
 from loupebook.cards.port import Sources as CardSources
 from loupebook.inspections.tables import FOLDED as INSPECTION_TABLES
-from loupebook.log.port import Counted
+from loupebook.log.port import Counted, Target
 from loupebook.log.statements import Pending, Statements
 from loupebook.reading.port import Sources as LeadSources
 from loupebook.record.hashes import entry_hash, text_hash
-from loupebook.record.lines import parse_line, write_line
+from loupebook.record.kinds import EntryCorrected, EntryWithdrawn
+from loupebook.record.lines import parse_body, parse_line, write_line
 from loupebook.scopes.tables import FOLDED as SCOPE_TABLES
 from loupebook.scopes.tables import table_of
 from loupebook.scopes.tables.known import Epoch, Facility, Person, Station
-from loupebook.scopes.tables.values import ms_of
+from loupebook.scopes.tables.values import joined, ms_of
+from msgspec import Struct
 from sqlalchemy import Connection, Engine, create_engine, event, text
 from sqlalchemy.pool import StaticPool
 from sqlmodel import SQLModel
@@ -156,13 +158,7 @@ def photo(what: str, shows: str = "part") -> dict[str, object]:
 class Tables:
     """All folded tables in one SQLite in memory, and the folds run on them."""
 
-    FOLDS: ClassVar = {
-        kind: [
-            *loupebook.scopes.fold.FOLDS.get(kind, []),
-            *loupebook.inspections.fold.FOLDS.get(kind, []),
-        ]
-        for kind in {*loupebook.scopes.fold.FOLDS, *loupebook.inspections.fold.FOLDS}
-    }
+    FOLDS: ClassVar = joined(loupebook.scopes.fold.FOLDS, loupebook.inspections.fold.FOLDS)
     STATEMENTS = Statements(create_engine("sqlite://").dialect)
     MODELS: tuple[type[SQLModel], ...] = (*SCOPE_TABLES, *INSPECTION_TABLES)
 
@@ -172,6 +168,7 @@ class Tables:
         )
         SQLModel.metadata.create_all(self.engine, [table_of(model) for model in self.MODELS])
         self.position = 0
+        self.kinds: dict[str, str] = {}
 
     @contextlib.contextmanager
     def reading(self) -> Iterator[Connection]:
@@ -193,10 +190,19 @@ class Tables:
                     body,
                     "2025-11-25T12:00:00.000Z",
                     PINS.get,
+                    self._target(body),
                 )
-                for fold in self.FOLDS.get(entry.kind, []):
-                    pending.extend(list(fold(counted)))
+                self.kinds[counted.hash] = entry.kind
+                if entry.kind in self.FOLDS:
+                    pending.extend(list(self.FOLDS[entry.kind](counted)))
             pending.flush()
+
+    def _target(self, body: Struct) -> Target | None:
+        """What the log hands to a withdrawal or a correction."""
+        if isinstance(body, EntryCorrected):
+            kind = self.kinds[body.entry]
+            return Target(kind, parse_body(kind, body.body))
+        return Target(self.kinds[body.entry], None) if isinstance(body, EntryWithdrawn) else None
 
     def rows(self) -> dict[str, list[tuple[object, ...]]]:
         """Every row of every table, sorted; positions left out, they tell the order of arrival."""

@@ -18,17 +18,13 @@ from loupebook.inspections.tables import (
     ADD_RESTRICTED,
     ADD_RUN,
     ADD_SERIAL,
-    CORRECT_ABANDONED,
-    CORRECT_CONCLUDED,
+    CORRECT_ENDING,
     CORRECT_FINDING,
     CORRECT_MARK,
     CORRECT_PART,
     CORRECT_READING,
     CORRECT_RUN,
-    CORRECT_RUN_MARK,
     CORRECT_SERIAL,
-    HOLD_AFTER_CORRECTION,
-    HOLD_AFTER_SERIAL,
     SETTLE_PART,
 )
 from loupebook.log.port import Change, Counted, Fold, Statement, Value
@@ -47,8 +43,8 @@ from loupebook.record.kinds import (
     Ring,
     SerialPhotographed,
 )
-from loupebook.scopes.tables import ADD_HOLD, SEE
-from loupebook.scopes.tables.values import begun_of, decoded, given, listed, place_of, scope_of, when_ms
+from loupebook.scopes.tables import ADD_HOLD, CORRECT_HOLD, SEE
+from loupebook.scopes.tables.values import begun_of, given, in_turn, listed, place_of, scope_of, when_ms
 
 Row = dict[str, Value]
 
@@ -198,9 +194,9 @@ _SHAPES: Mapping[str, tuple[type[Struct], tuple[Shape, ...]]] = {
     "part.marked": (PartMarked, ((_marks, ADD_MARK, CORRECT_MARK),)),
     "finding.recorded": (FindingRecorded, ((_finding, ADD_FINDING, CORRECT_FINDING),)),
     "reading.taken": (ReadingTaken, ((_reading, ADD_READING, CORRECT_READING),)),
-    "channel.looked": (ChannelLooked, ((_run, ADD_RUN, CORRECT_RUN), (_run_mark, ADD_MARK, CORRECT_RUN_MARK))),
-    "inspection.concluded": (InspectionConcluded, ((_concluded, ADD_ENDING, CORRECT_CONCLUDED),)),
-    "inspection.abandoned": (InspectionAbandoned, ((_abandoned, ADD_ENDING, CORRECT_ABANDONED),)),
+    "channel.looked": (ChannelLooked, ((_run, ADD_RUN, CORRECT_RUN), (_run_mark, ADD_MARK, CORRECT_MARK))),
+    "inspection.concluded": (InspectionConcluded, ((_concluded, ADD_ENDING, CORRECT_ENDING),)),
+    "inspection.abandoned": (InspectionAbandoned, ((_abandoned, ADD_ENDING, CORRECT_ENDING),)),
 }
 """Kind -> the body's type, and for each table its rows: what they are, how they are added, how for a correction."""
 
@@ -308,39 +304,35 @@ def settled(counted: Counted) -> Iterable[Change]:
 
 
 def corrected(counted: Counted) -> Iterable[Change]:
-    """The new body under each kind it could be of; only the table of the entry's own kind takes it."""
-    body = counted.body
+    """The rows of the new body; what it hangs on and when it was are those of the entry it corrects."""
+    body, target = counted.body, counted.target
     assert isinstance(body, EntryCorrected)
     of: Row = {"version": counted.hash, "of": body.entry}
-    for kind, shapes in _SHAPES.values():
-        known = decoded(body.body, kind)
-        if known is None:
-            continue
-        for rows, _, correct in shapes:
-            for row in rows(known):
+    if target is not None and target.body is not None:
+        for rows, _, correct in _SHAPES[target.kind][1] if target.kind in _SHAPES else ():
+            for row in rows(target.body):
                 yield Change(correct, row | of)
-        hold = _hold_of(known)
+        hold = _hold_of(target.body)
         if hold:
-            after = HOLD_AFTER_SERIAL if hold["cause"] == "serial" else HOLD_AFTER_CORRECTION
-            yield Change(after, hold | of)
+            yield Change(CORRECT_HOLD, hold | of)
     yield from photos(counted)
     yield from settled(counted)
 
 
-FOLDS: dict[str, list[Fold]] = {
-    "inspection.begun": [begun],
-    "serial.photographed": [details, photos, holds],
-    "part.marked": [details, photos],
-    "finding.recorded": [details, photos],
-    "photo.added": [photos],
-    "photo.restricted": [restricted],
-    "reading.taken": [details, photos],
-    "channel.looked": [details, photos],
-    "inspection.concluded": [details, settled, holds, photos],
-    "inspection.abandoned": [details, settled, photos],
-    "hold.placed": [photos],
-    "scope.registered": [photos],
-    "entry.withdrawn": [settled],
-    "entry.corrected": [corrected],
+FOLDS: dict[str, Fold] = {
+    "inspection.begun": begun,
+    "serial.photographed": in_turn(details, photos, holds),
+    "part.marked": in_turn(details, photos),
+    "finding.recorded": in_turn(details, photos),
+    "photo.added": photos,
+    "photo.restricted": restricted,
+    "reading.taken": in_turn(details, photos),
+    "channel.looked": in_turn(details, photos),
+    "inspection.concluded": in_turn(details, settled, holds, photos),
+    "inspection.abandoned": in_turn(details, settled, photos),
+    "hold.placed": photos,
+    "scope.registered": photos,
+    "entry.withdrawn": settled,
+    "entry.corrected": corrected,
 }
 """To be run after those of scopes: they look at the acts that scopes write for the same entry."""

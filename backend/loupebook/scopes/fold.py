@@ -25,17 +25,16 @@ from loupebook.scopes.tables import (
     ADD_RECORD,
     ADD_STEP,
     CORRECT_CODE,
-    CORRECT_PLACED,
-    CORRECT_PROCESSED,
-    CORRECT_RECEIVED,
+    CORRECT_HOLD,
     CORRECT_RECORD,
+    CORRECT_STEP,
     DECIDE_HOLD,
     REPLACE_ACT,
     TOUCH,
     TOUCH_OF,
     WITHDRAW_ACT,
 )
-from loupebook.scopes.tables.values import begun_of, clock_off_ms, decoded, given, listed, scope_of, when_ms
+from loupebook.scopes.tables.values import begun_of, clock_off_ms, given, in_turn, listed, scope_of, when_ms
 
 Row = dict[str, Value]
 
@@ -87,21 +86,21 @@ def corrected(counted: Counted) -> Iterable[Change]:
     yield Change(ADD_CORRECTED_ACT, _own(counted) | {"of": body.entry, "builds_on": body.builds_on})
     yield Change(REPLACE_ACT, {"of": body.entry, "by": counted.hash})
     yield Change(TOUCH_OF, {"of": body.entry, "changed": counted.changed})
-    yield from _corrected_details(counted, body)
+    yield from _corrected_details(counted, {"of": body.entry})
 
 
-def _corrected_details(counted: Counted, body: EntryCorrected) -> Iterable[Change]:
-    of: Row = {"of": body.entry}
-    if isinstance(known := decoded(body.body, ScopeRegistered), ScopeRegistered):
-        yield Change(CORRECT_RECORD, _record(counted, known, "registered") | of)
-        for code in _codes(known):
+def _corrected_details(counted: Counted, of: Row) -> Iterable[Change]:
+    body = counted.target.body if counted.target else None
+    if isinstance(body, ScopeRegistered):
+        yield Change(CORRECT_RECORD, _record(counted, body, "registered") | of)
+        for code in _codes(body):
             yield Change(CORRECT_CODE, {"version": counted.hash, "code": code} | of)
-    if isinstance(held := decoded(body.body, HoldPlaced), HoldPlaced):
-        yield Change(CORRECT_PLACED, _placed(counted, held) | of)
-    if isinstance(received := decoded(body.body, ScopeReceived), ScopeReceived):
-        yield Change(CORRECT_RECEIVED, _received(counted, received) | of)
-    if isinstance(processed := decoded(body.body, ScopeProcessed), ScopeProcessed):
-        yield Change(CORRECT_PROCESSED, _processed(counted, processed) | of)
+    elif isinstance(body, HoldPlaced):
+        yield Change(CORRECT_HOLD, _placed(counted, body) | of)
+    elif isinstance(body, ScopeReceived):
+        yield Change(CORRECT_STEP, _received(counted, body) | of)
+    elif isinstance(body, ScopeProcessed):
+        yield Change(CORRECT_STEP, _processed(counted, body) | of)
 
 
 def registered(counted: Counted) -> Iterable[Change]:
@@ -234,9 +233,9 @@ _DETAILS: Mapping[str, Fold] = {
     "hold.decided": decided,
 }
 
-FOLDS: dict[str, list[Fold]] = {
-    kind: [act, *([_DETAILS[kind]] if kind in _DETAILS else [])]
+FOLDS: dict[str, Fold] = {
+    kind: in_turn(act, _DETAILS[kind]) if kind in _DETAILS else act
     for kind in [*STATION_KINDS, "scope.described", "hold.decided"]
     if kind != "entry.corrected"
-} | {"entry.corrected": [corrected]}
-"""Acts come first: the details of a correction look at the act of what it corrects."""
+} | {"entry.corrected": corrected}
+"""Acts come first, and this feature before the others: details look at the act of what they correct or end."""

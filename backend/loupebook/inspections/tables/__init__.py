@@ -6,11 +6,11 @@ the `begun` it hangs on, the scope, and `when_ms`, so that the newest look at a 
 
 from __future__ import annotations
 
-from sqlalchemy import Index, bindparam, case, func, insert, literal, select, text, update
+from sqlalchemy import Index, bindparam, case, func, insert, select, text, update
 from sqlmodel import Field, SQLModel
 
 from loupebook.log.port import Statement
-from loupebook.scopes.tables import acts, correct_hold, insert_all, insert_version, table_of
+from loupebook.scopes.tables import acts, insert_all, insert_version, table_of
 
 
 class InspectionPart(SQLModel, table=True):
@@ -217,7 +217,7 @@ CORRECT_PART = Statement(
                 else bindparam(n, type_=_parts.c[n].type)
                 for n in _part_columns
             ]
-        ).where(acts.c.version == bindparam("of"), acts.c.kind == literal("inspection.begun")),
+        ).where(acts.c.version == bindparam("of")),
     )
 )
 _endings = table_of(Ending)
@@ -232,13 +232,6 @@ SETTLE_PART = Statement(
 )
 """After anything that ends a part or takes its end back, and after the acts of it are written."""
 
-CORRECT_SERIAL = insert_version(table_of(SerialPhoto), "serial.photographed", _taken)
-CORRECT_MARK = insert_version(table_of(PartMark), "part.marked", _taken)
-CORRECT_FINDING = insert_version(table_of(Finding), "finding.recorded", _taken)
-CORRECT_READING = insert_version(table_of(Reading), "reading.taken", _taken)
-CORRECT_RUN = insert_version(table_of(ChannelRun), "channel.looked", _taken)
-CORRECT_RUN_MARK = insert_version(table_of(PartMark), "channel.looked", _taken)
-CORRECT_CONCLUDED = insert_version(table_of(Ending), "inspection.concluded", _taken)
-CORRECT_ABANDONED = insert_version(table_of(Ending), "inspection.abandoned", _taken)
-HOLD_AFTER_CORRECTION = correct_hold("inspection.concluded")
-HOLD_AFTER_SERIAL = correct_hold("serial.photographed")
+CORRECT_SERIAL, CORRECT_MARK, CORRECT_FINDING, CORRECT_READING, CORRECT_RUN, CORRECT_ENDING = (
+    insert_version(table_of(model), _taken) for model in (SerialPhoto, PartMark, Finding, Reading, ChannelRun, Ending)
+)

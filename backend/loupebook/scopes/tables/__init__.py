@@ -12,7 +12,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any
 
-from sqlalchemy import Index, Select, Table, bindparam, case, insert, literal, or_, select, text, update
+from sqlalchemy import Index, Select, Table, bindparam, case, insert, or_, select, text, update
 from sqlalchemy.dialects.sqlite import insert as upsert
 from sqlmodel import Field, SQLModel
 
@@ -174,16 +174,12 @@ def insert_all(table: Table, skip: Iterable[str] = ()) -> Statement:
     return Statement(insert(table).values({c.name: bindparam(c.name) for c in table.c if c.name not in left_out}))
 
 
-def insert_version(table: Table, kind: str, taken: Iterable[str]) -> Statement:
-    """The same for a correction: nothing is written unless entry `of` is of this kind; `taken` come from its act.
-
-    So a fold need not know what kind a corrected entry is of: only one of the detail tables answers.
-    """
+def insert_version(table: Table, taken: Iterable[str]) -> Statement:
+    """The same for a correction of entry `of`: the columns `taken` are those of its act, the rest is given."""
     from_act = set(taken)
-    columns = [c.name for c in table.c]
-    values = [acts.c[n] if n in from_act else bindparam(n, type_=table.c[n].type) for n in columns]
-    row = select(*values).where(acts.c.version == bindparam("of"), acts.c.kind == literal(kind))
-    return Statement(insert(table).from_select(columns, row))
+    values = [acts.c[c.name] if c.name in from_act else bindparam(c.name, type_=c.type) for c in table.c]
+    row = select(*values).where(acts.c.version == bindparam("of"))
+    return Statement(insert(table).from_select([c.name for c in table.c], row))
 
 
 ADD_ACT = insert_all(acts, ("replaced_by", "withdrawn_by"))
@@ -218,10 +214,9 @@ WITHDRAW_ACT = Statement(
 ADD_RECORD = insert_all(_records)
 ADD_CODE = insert_all(_codes)
 ADD_STEP = insert_all(_steps)
-CORRECT_RECORD = insert_version(_records, "scope.registered", ("scope",))
-CORRECT_CODE = insert_version(_codes, "scope.registered", ("scope",))
-CORRECT_RECEIVED = insert_version(_steps, "scope.received", ("scope", "when_ms"))
-CORRECT_PROCESSED = insert_version(_steps, "scope.processed", ("scope", "when_ms"))
+CORRECT_RECORD = insert_version(_records, ("scope",))
+CORRECT_CODE = insert_version(_codes, ("scope",))
+CORRECT_STEP = insert_version(_steps, ("scope", "when_ms"))
 
 
 def keep_newest(table: Table, newest: str, rows: Select[Any] | None = None) -> Statement:
@@ -266,15 +261,16 @@ ADD_HOLD = Statement(
 )
 """The decision may have been folded before the hold it names: the two are on different chains."""
 
-
-def correct_hold(kind: str) -> Statement:
-    """A hold that follows from a corrected entry of this kind; scope and inspection are those of the entry."""
-    values = [acts.c[n] if n in ("scope", "begun") else bindparam(n, type_=holds.c[n].type) for n in _held]
-    row = select(*values, *_decided_now).where(acts.c.version == bindparam("of"), acts.c.kind == literal(kind))
-    return Statement(insert(holds).from_select([*_held, "decided", "standing"], row))
-
-
-CORRECT_PLACED = correct_hold("hold.placed")
+CORRECT_HOLD = Statement(
+    insert(holds).from_select(
+        [*_held, "decided", "standing"],
+        select(
+            *[acts.c[n] if n in ("scope", "begun") else bindparam(n, type_=holds.c[n].type) for n in _held],
+            *_decided_now,
+        ).where(acts.c.version == bindparam("of")),
+    )
+)
+"""A hold that follows from a correction; scope and inspection are those of the entry."""
 ADD_DECISION = insert_all(_decisions)
 DECIDE_HOLD = Statement(
     update(holds)

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from datetime import datetime
 
 import msgspec
-from msgspec import UNSET, Struct
+from msgspec import UNSET
 
-from loupebook.log.port import Counted, Value
+from loupebook.log.port import Change, Counted, Fold, Value
 from loupebook.record.kinds import Entry
 
 CLOCK_OFF_MS = 600_000
@@ -62,12 +62,20 @@ def listed(values: Iterable[object]) -> str:
     return msgspec.json.encode(list(values)).decode()
 
 
-def decoded(raw: msgspec.Raw, kind: type[Struct]) -> Struct | None:
-    """A correction's body read as one kind, nothing when it is not of that shape."""
-    try:
-        return msgspec.json.decode(raw, type=kind)
-    except msgspec.ValidationError:
-        return None
+def in_turn(*folds: Fold) -> Fold:
+    """One fold that does what these do, one after the other."""
+
+    def fold(counted: Counted) -> Iterable[Change]:
+        for each in folds:
+            yield from each(counted)
+
+    return fold
+
+
+def joined(*features: Mapping[str, Fold]) -> dict[str, Fold]:
+    """The folds of several features as one table; those of one kind run in the order of the features."""
+    kinds = dict.fromkeys(kind for feature in features for kind in feature)
+    return {kind: in_turn(*(feature[kind] for feature in features if kind in feature)) for kind in kinds}
 
 
 def place_of(shift: str) -> str:
