@@ -121,6 +121,7 @@ others = st.sampled_from(
     [
         "3103000500",
         "15301231",
+        "4104012345123456",
         "00106141411234567897",
         "0209521234543213",
         "2001",
@@ -232,7 +233,10 @@ PIECES = [
 ]
 
 
-KNOWN = [v["input"]["text"] for v in VECTORS["read"] if 0 < len(v["input"]["text"]) < 200]
+KNOWN: dict[str, list[str]] = {}
+for _vector in VECTORS["read"]:
+    if 0 < len(_vector["input"]["text"]) < 200:
+        KNOWN.setdefault(_vector["expected"]["form"], []).append(_vector["input"]["text"])
 
 
 def random_text(rng: random.Random) -> str:
@@ -243,7 +247,7 @@ def random_text(rng: random.Random) -> str:
         return "".join(chr(rng.choice(anything)) for _ in range(rng.randrange(60)))
     if kind < 0.5:
         return "".join(rng.choice(PIECES) for _ in range(rng.randrange(1, 10)))
-    text = rng.choice(KNOWN)
+    text = rng.choice(KNOWN[rng.choice(sorted(KNOWN))])
     for _ in range(rng.randrange(4)):
         at = rng.randrange(len(text) + 1)
         text = text[:at] + rng.choice(["", *PIECES]) + text[at + rng.randrange(3) :]
@@ -292,7 +296,7 @@ def test_both_languages_give_the_same_for_2000_random_cases(tmp_path: Path) -> N
     ours = [python_answer(case) for case in cases]
     assert [(c, a, b) for c, a, b in zip(cases, ours, answers, strict=True) if a != b] == []
     forms = [a["code"]["form"] for a in ours if isinstance(a, dict) and "code" in a]
-    assert {form for form in get_args(Form) if forms.count(form) < 3} == set()
+    assert {form for form in get_args(Form) if forms.count(form) < 10} == set()
     assert sum(1 for a in ours if isinstance(a, dict) and a.get("key")) > 20
 
 
@@ -311,9 +315,9 @@ def test_no_text_makes_the_reader_fail(text: str, symbology: str | None) -> None
     "piece", [GS, "01", "(21)", "(", "20aa", "%2", "/", "+", "<GS", "10", " ", "http://", "]d2", "$$8"]
 )
 def test_time_grows_with_the_text_and_not_faster(piece: str) -> None:
-    started = time.perf_counter()
+    started = time.process_time()
     for start in ("]d2", "(01)", "+$", "https://a/01/96385074/", ""):
         read_code(start + piece * 1_000_000, today_year=YEAR)
     assert (
-        time.perf_counter() - started < 2
-    )  # measured: under 0.1 s; a square of 4,096 would not show, of 1,000,000 it does
+        time.process_time() - started < 2
+    )  # of this process alone; work that grows with the square of the text takes hours here

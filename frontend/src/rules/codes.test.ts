@@ -48,7 +48,7 @@ describe("two serials differ where they do", () => {
   });
 });
 
-test("no text makes the reader throw, and what it gives is plain JSON", () => {
+test("no text makes the reader throw, and what it gives is plain JSON", { timeout: 30_000 }, () => {
   const pieces = fc.constantFrom("01", "10", "21", "\x1d", "(21)", "+A999SCOPE1", "/$$+", "https://a/01/96385074", "LB1:", "%2");
   const text = fc.oneof(fc.string({ unit: "binary", maxLength: 4096 }), fc.array(pieces, { maxLength: 400 }).map((all) => all.join("")));
   fc.assert(
@@ -61,8 +61,15 @@ test("no text makes the reader throw, and what it gives is plain JSON", () => {
   );
 });
 
-test.each(["\x1d", "01", "(21)", "20aa", "/", " ", "10", "$$8", "x \t"])("time grows no faster than the text: %j", (piece) => {
-  const started = performance.now();
-  for (const start of ["]d2", "(01)", "+$", "*+", "https://a/01/96385074/", ""]) readCode(start + piece.repeat(500_000), null, 2026);
-  expect(performance.now() - started).toBeLessThan(3000);
-});
+test.each(["\x1d", "01", "(21)", "20aa", "/", " ", "10", "$$8", "x \t"])(
+  "time grows no faster than the text: %j",
+  { timeout: 30_000 },
+  (piece) => {
+    const started = performance.now();
+    for (const start of ["]d2", "(01)", "+$", "*+", "https://a/01/96385074/", ""]) {
+      readCode(start + piece.repeat(500_000), null, 2026);
+    }
+    // Work that grows with the square of the text takes minutes here.
+    expect(performance.now() - started).toBeLessThan(10_000);
+  },
+);
