@@ -5,11 +5,20 @@ import "./parts/tokens.css";
 import "./parts/base.css";
 import { mount } from "svelte";
 import App from "./app.svelte";
+import { configureRecord, drafts, status } from "./record";
 import { watchForUpdates } from "./updates";
 
 const target = document.getElementById("app");
 if (target === null) throw new Error("index.html has no #app element to mount into");
-mount(App, { target, props: { build: __BUILD__, version: __VERSION__ } });
+configureRecord({ build: `${__VERSION__}+${__BUILD__}` });
+mount(App, { target });
 
-// Nothing is written on this page yet, so any moment is a safe one.
-if (import.meta.env.PROD) void watchForUpdates(() => true);
+/** A new build takes over only when nothing is begun: no draft, no photo on its way. */
+let begun = true;
+let sending = true;
+const look = (): void => void drafts().then((found) => (begun = found.length > 0), () => undefined);
+status.subscribe(({ sending: now }) => {
+  sending = now;
+  look();
+});
+if (import.meta.env.PROD) void watchForUpdates(() => !begun && !sending && location.hash.replace("#/home", "#/") !== "#/route");

@@ -30,8 +30,8 @@ function sources(folder: string): string[] {
 
 /** The folder of src a path lies in; "" for the files that join everything. */
 function folderOf(path: string): string {
-  const parts = relative(SRC, path).split("/");
-  return parts.length > 1 ? (parts[0] ?? "") : "";
+  const [first = "", ...rest] = relative(SRC, path).split("/");
+  return rest.length > 0 || first in MAY_USE ? first : "";
 }
 
 /** The lines a file crosses without leave, as "from -> to (file)". */
@@ -56,11 +56,17 @@ test("every folder of frontend/src has its line in the list", () => {
   expect(folders.map((entry) => entry.name).filter((name) => !(name in MAY_USE))).toEqual([]);
 });
 
+test("a folder named alone is that folder's first file", () => {
+  expect(crossings(join(SRC, "rules", "x.ts"), 'import { append } from "../record";')).toEqual(["rules -> record (rules/x.ts)"]);
+});
+
 test("the reader of import lines sees static, lazy and worker imports", () => {
-  const text = 'import a from "../lead/a"; const b = import("../screens/b"); new URL("../offline/c.ts", import.meta.url);';
+  const text =
+    'import a from "../lead"; const b = import("../screens/b"); new URL("../offline/c.ts", import.meta.url); import "../app.svelte";';
   expect(crossings(join(SRC, "rules", "x.ts"), text)).toEqual([
     "rules -> lead (rules/x.ts)",
     "rules -> screens (rules/x.ts)",
     "rules -> offline (rules/x.ts)",
+    "rules -> src (rules/x.ts)",
   ]);
 });

@@ -17,6 +17,7 @@ export {
 } from "./state";
 export { isStoreUsable, status, type Stopped, type Status, refreshStatus } from "./status";
 export { sendNow, startSender } from "./sender";
+export { exportUnsent } from "./unsent";
 export { pinned } from "./pins";
 export { NoAnswer, ServerTrouble, type TroubleWords } from "./wire";
 export { type ChangedThing, onChange } from "./changed";

@@ -33,21 +33,22 @@ const ISSUERS: Readonly<Partial<Record<Form, Issuer>>> = {
  * What `text` says. Never throws.
  *
  * `symbology` is the AIM identifier (`]d2`) when a decoder gave the bytes, null when a keyboard
- * reader or a person typed them. `todayYear` places two-digit years.
+ * reader or a person typed them, or by a decoder that does not say (""). `todayYear` places two-digit years.
  */
 export function readCode(text: string, symbology: string | null, todayYear: number): Code {
   const found = new Found(todayYear);
   const kept = text.length > LONGEST ? Array.from(text).slice(0, LONGEST).join("") : text;
   if (kept !== text) found.note("text_cut");
   let flat = trimEnd(kept.replace(BEYOND, "\ufffd").replace(BLANKS_BEFORE, ""), "\t\r\n");
-  let sign = symbology ?? undefined;
+  const exact = symbology !== null && symbology !== "";
+  let sign = exact ? symbology : undefined;
   if (/^\][A-Za-z][0-9A-Za-z]/.test(flat)) {
     sign ??= flat.slice(0, 3);
     flat = flat.slice(3);
     found.note("symbology_stripped");
   }
   const label = readOwn(trimEnd(flat, " \t\r\n"), found);
-  const form = label?.form ?? readBody(flat, sign, symbology !== null, found);
+  const form = label?.form ?? readBody(flat, sign, exact, found);
   return finish({ form, check: found.check, notes: found.notes, text: kept }, sign, label?.own, found);
 }
 

@@ -103,8 +103,8 @@ export class Inspection {
     return this.#write(by, "part.marked", { mark: "could_not_look", parts: [part], reason });
   }
 
-  photo(by: By, part: string, photos: readonly NewPhoto[], rings: NewFinding["rings"] = []): Promise<Saved> {
-    return this.#write(by, "photo.added", { part, rings }, photos);
+  photo(by: By, part: string, photos: readonly NewPhoto[], rings: NewFinding["rings"] = [], draft?: string): Promise<Saved> {
+    return this.#write(by, "photo.added", { part, rings }, photos, draft);
   }
 
   finding(by: By, finding: NewFinding, photos: readonly NewPhoto[], draft: string): Promise<Saved> {

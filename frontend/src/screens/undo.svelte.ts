@@ -3,21 +3,22 @@ const UNDO_SECONDS = 10;
 
 export interface Undoable {
   readonly hash: string;
-  /** What it takes back, as a sentence: "Adhesive band, tube: looked, nothing found". */
-  readonly says: string;
+  /** What was marked and as what: "Adhesive band, tube" and "looked, nothing found". */
+  readonly what: string;
+  readonly did: string;
   /** The part to go back to. */
   readonly part: string | undefined;
 }
 
-export class Undo {
+class Undo {
   last = $state.raw<Undoable | undefined>(undefined);
   seconds = $state(0);
   #timer: ReturnType<typeof setInterval> | undefined;
 
   offer(last: Undoable): void {
+    clearInterval(this.#timer);
     this.last = last;
     this.seconds = UNDO_SECONDS;
-    clearInterval(this.#timer);
     this.#timer = setInterval(() => this.#tick(), 1000);
   }
 
@@ -32,3 +33,5 @@ export class Undo {
     if (this.seconds <= 0) this.clear();
   }
 }
+
+export const undo = new Undo();

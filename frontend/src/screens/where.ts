@@ -4,7 +4,7 @@ export type Where =
   | { readonly screen: "camera-scan" }
   | { readonly screen: "type" }
   | { readonly screen: "register"; readonly text: string }
-  | { readonly screen: "serial"; readonly scope: string }
+  | { readonly screen: "serial"; readonly scope: string; readonly begun?: string }
   | { readonly screen: "route"; readonly begun: string; readonly part?: string }
   | { readonly screen: "photo"; readonly begun: string; readonly part: string; readonly back: "route" | "finding" | "leak" }
   | { readonly screen: "finding"; readonly begun: string; readonly part: string }

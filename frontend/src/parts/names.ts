@@ -1,0 +1,60 @@
+/** Names and short sentences made from data: parts, scopes, dates. Every sentence is a key of the words. */
+import { language, say, type Key } from "./words";
+import type { LinePart, LineZone, MarksById, ShownMark } from "./types";
+import type { Catalogue } from "../rules/chain-catalogue";
+import type { ThreadState } from "../rules/chain-state";
+import { ofKind } from "../rules/facts";
+import type { MarksOfRoute, Route, RouteStop } from "../rules/route";
+import en from "../../../shared/words/en.json";
+
+/** The sentence of a key built from data; where the words lack it the id itself stands, so that it is seen. */
+export function named(prefix: "part" | "seen" | "zone" | "kind" | "reason" | "point" | "policy" | "aside", id: string): string {
+  const key = `${prefix}.${id}`;
+  return Object.hasOwn(en, key) ? say(key as Key) : id;
+}
+
+export const partName = (id: string): string => named("part", id);
+
+/** First letter as a sentence begins. */
+export function opening(text: string): string {
+  return text.charAt(0).toLocaleUpperCase(language()) + text.slice(1);
+}
+
+export function shortName(id: string): string {
+  const key = `part.${id}.short`;
+  return Object.hasOwn(en, key) ? say(key as Key) : opening(partName(id));
+}
+
+export function lineParts(stops: readonly RouteStop[]): readonly LinePart[] {
+  return stops.map((stop) => ({
+    id: stop.id, name: partName(stop.id), short: shortName(stop.id),
+    shape: stop.shape === "ring" ? "stiffness_ring" : stop.shape, zone: stop.zone,
+  }));
+}
+
+export function lineZones(route: Route): readonly LineZone[] {
+  return route.kind.zones.map((id) => ({ id, name: named("zone", id) }));
+}
+
+/** The marks as they are drawn: a finding that takes the scope out of use has its own shape. */
+export function shownMarks(marks: MarksOfRoute, thread: ThreadState, catalogue: Catalogue): MarksById {
+  const stops = new Set(
+    ofKind(thread, "finding.recorded")
+      .filter((live) => catalogue.findings[String(live.body["finding"])]?.urgency === "stop")
+      .map((live) => String(live.body["part"])),
+  );
+  return Object.fromEntries(
+    Object.entries(marks).map(([id, mark]): [string, ShownMark] => [id, mark === "finding" && stops.has(id) ? "out_of_use" : mark]),
+  );
+}
+
+export function clockTime(moment: string | number | Date, zone?: string): string {
+  return new Intl.DateTimeFormat(language(), { hour: "2-digit", minute: "2-digit", hourCycle: "h23", ...(zone === undefined ? {} : { timeZone: zone }) }).format(new Date(moment));
+}
+
+/** "25 Nov", with the year where it is not this one. */
+export function shortDate(moment: string | number | Date, now: Date): string {
+  const date = new Date(moment);
+  const year = date.getFullYear() === now.getFullYear() ? {} : { year: "numeric" as const };
+  return new Intl.DateTimeFormat("en-GB", { day: "numeric", month: "short", ...year }).format(date);
+}

@@ -1,0 +1,90 @@
+/** How an inspection begins: what was scanned, at which point it may be, what is due and what is not. */
+import { catalogueNow, frequencyNow, policyNow, type Frequency, type ScopeCard, type StationCard } from "../cards";
+import type { InspectionBegun, Point } from "../record/kinds";
+
+/** How the scope was named, kept from the scan to the first photo. */
+export interface Beginning {
+  readonly by: "camera" | "wedge" | "typed" | "list";
+  readonly text?: string | undefined;
+  readonly symbology?: string | undefined;
+  readonly proves: "scope" | "tag";
+  /** Set where another tablet's or person's inspection is gone on with. */
+  readonly continues?: string | undefined;
+  readonly point?: string | undefined;
+}
+
+export interface PointOffer {
+  readonly points: readonly string[];
+  readonly chosen: string | undefined;
+  /** Why one is chosen already: nothing is chosen in doubt. */
+  readonly why: "only_one" | "last_step" | "new_here" | "goes_on" | undefined;
+  readonly after?: string | undefined;
+}
+
+const FOLLOWS: Readonly<Record<string, string>> = {
+  at_leak_test: "after_cleaning", after_cleaning: "after_drying", after_drying: "before_use",
+};
+/** A step older than this says nothing of where the scope is now (common practice, no source). */
+const SAME_CYCLE_MS = 12 * 3_600_000;
+const DAY_MS = 86_400_000;
+const ALL: readonly string[] = ["at_leak_test", "after_cleaning", "after_drying", "before_use", "acceptance"];
+
+/** Points that this station may look at, and the one that is beyond doubt. */
+export function pointOffer(
+  card: ScopeCard, station: StationCard | undefined, beginning: Beginning | undefined, now: number = Date.now(),
+): PointOffer {
+  const points = ALL.filter((each) => (station?.points ?? ALL).includes(each));
+  if (beginning?.point !== undefined) return { points: [beginning.point], chosen: beginning.point, why: "goes_on" };
+  if (neverAccepted(card)) return { points: ["acceptance"], chosen: "acceptance", why: "new_here" };
+  const { last } = card;
+  if (last != null && last.goes === "on" && now - Date.parse(last.at) < SAME_CYCLE_MS) {
+    const next = FOLLOWS[last.point];
+    if (next !== undefined && points.includes(next)) return { points, chosen: next, why: "last_step", after: last.point };
+  }
+  if (points.length === 1) return { points, chosen: points[0], why: "only_one" };
+  return { points, chosen: undefined, why: undefined };
+}
+
+/** The body of `inspection.begun`. Raises NothingPinned where the tablet has no catalogue or policy yet. */
+export async function beginBody(card: ScopeCard, point: string, beginning: Beginning | undefined, now: Date = new Date()): Promise<InspectionBegun> {
+  const [catalogue, policy, frequency] = await Promise.all([catalogueNow(), policyNow(), frequencyNow()]);
+  if (catalogue === undefined || policy === undefined) throw new NothingPinned();
+  const { text, symbology, continues } = beginning ?? {};
+  return {
+    point: point as Point, scope_kind: card.scope_kind, catalogue: catalogue.sha256, policy: policy.sha256,
+    shift: shiftName(now),
+    identified: {
+      by: beginning?.by ?? "list", proves: beginning?.proves ?? "tag",
+      ...(text === undefined ? {} : { text }), ...(symbology === undefined ? {} : { symbology }),
+    },
+    none_here: card.none_here ?? [], not_due: frequency === undefined ? [] : notDue(card, point, frequency.value, now),
+    ...(continues === undefined ? {} : { continues }),
+  };
+}
+
+/** The cards were never fetched: without a catalogue and a policy nothing can be begun. */
+export class NothingPinned extends Error {
+  override readonly name = "NothingPinned";
+}
+
+/** Parts that the facility's frequency leaves out today: looked at within the interval, as known here. */
+export function notDue(card: ScopeCard, point: string, frequency: Frequency, now: Date): readonly string[] {
+  const looked = new Map((card.parts ?? []).map((part) => [part.part, part.looked_ms]));
+  return frequency.rows
+    .filter((row) => row.scope_kind === card.scope_kind && row.point === point)
+    .flatMap((row) => row.parts.filter((part) => {
+      const at = looked.get(part);
+      return at != null && now.getTime() - at < row.every_days * DAY_MS;
+    }));
+}
+
+/** Never described by the facility: new or on loan, and met on the spot. */
+function neverAccepted(card: ScopeCard): boolean {
+  return card.on_record === false && card.last?.point !== "acceptance";
+}
+
+/** Place-less name of a shift: the local date it began on. The server knows the facility's hours. */
+function shiftName(now: Date): string {
+  const pad = (n: number): string => String(n).padStart(2, "0");
+  return `${now.getFullYear()}-${pad(now.getMonth() + 1)}-${pad(now.getDate())}`;
+}

@@ -1,0 +1,178 @@
+/** What every screen shows of this tablet: who acts, what is kept where, the station, the hand. Read, never guessed. */
+import {
+  by, cardsAt, scopeByKey, session, stations, thisStation,
+  type CardsAt, type ScopeCard, type Session, type StationCard,
+} from "../cards";
+import { onChange, status, type By, type InspectionState, type Status } from "../record";
+import { until } from "../parts/settled";
+import type { BarSub, Hand, PersonFacts, Role, SentFacts, Theme } from "../parts/types";
+import { say, type Key } from "../parts/words";
+import { clockTime, named, opening } from "../parts/names";
+
+/** How long a station may be silent before screens say that a hold may exist there. */
+const NOT_HEARD_MS = 10 * 60_000;
+const LONGEST_RULER_CM = 200;
+
+/** Nobody is signed in: the lock screen stands before every act, so a screen never meets this. */
+export class NobodyHere extends Error {
+  override readonly name = "NobodyHere";
+}
+
+class Here {
+  status = $state.raw<Status>();
+  session = $state.raw<Session>();
+  cards = $state.raw<CardsAt>();
+  /** The scopes of the cards that were asked for, by key. */
+  scopes = $state.raw<Readonly<Record<string, ScopeCard>>>({});
+  stationCards = $state.raw<readonly StationCard[]>([]);
+  station = $state<string>();
+  facility = $state.raw<Readonly<Record<string, unknown>>>({});
+  now = $state(Date.now());
+  /** What the live region says; the same words twice are said twice. */
+  said = $state.raw<{ readonly text: string; readonly n: number }>({ text: "", n: 0 });
+  /** The inspection concluded last, for the home screen. */
+  concluded = $state.raw<{ readonly begun: string; readonly scope: string; readonly says: string }>();
+  theme = $state<Theme>("bench");
+  hand = $state<Hand>("right");
+
+  readonly person = $derived(this.session?.who === undefined ? undefined : { ...this.session.who, id: this.session.who.person });
+  readonly badge: PersonFacts | undefined = $derived.by(() => {
+    const who = this.session?.who;
+    if (who === undefined) return undefined;
+    return { id: who.person, initials: who.initials, name: who.name, role: mainRole(who.roles), };
+  });
+  readonly sent: SentFacts = $derived(sentOf(this.status, this.now));
+  readonly me: StationCard | undefined = $derived(this.stationCards.find((each) => each.station === this.station));
+  readonly cardsAt = $derived(this.cards?.at);
+  readonly notHeard = $derived(
+    this.stationCards
+      .filter((each) => each.station !== this.station && each.seen_at != null && this.now - Date.parse(each.seen_at) > NOT_HEARD_MS)
+      .map((each) => ({ name: each.name, since: clockTime(each.seen_at ?? this.now) })),
+  );
+  readonly otherStation = $derived(this.stationCards.find((each) => each.station !== this.station)?.name);
+
+  /** Begins to listen; the answer ends it. */
+  start(): () => void {
+    const ends = [
+      status.subscribe((value) => (this.status = value)),
+      session.subscribe((value) => {
+        this.session = value;
+        const hand = localStorage.getItem(`loupebook.hand.${value.who?.person ?? ""}`);
+        this.hand = hand === "left" ? "left" : "right";
+      }),
+      cardsAt.subscribe((value) => (this.cards = value)),
+      onChange((thing) => {
+        if (thing === "cards" || thing === "meta") void this.read();
+      }),
+    ];
+    this.setTheme(localStorage.getItem("loupebook.theme") === "room" ? "room" : "bench");
+    const clock = setInterval(() => (this.now = Date.now()), 15_000);
+    void this.read();
+    return () => {
+      clearInterval(clock);
+      for (const end of ends) end();
+    };
+  }
+
+  async read(): Promise<void> {
+    const [station, cards] = await until(Promise.all([thisStation(), stations()]));
+    this.station = station?.station;
+    if (typeof station?.facility === "object" && station.facility !== null) this.facility = station.facility as Record<string, unknown>;
+    this.stationCards = cards;
+    await Promise.all(Object.keys(this.scopes).map((key) => this.know(key)));
+  }
+
+  /** Makes sure that a scope's name can be shown. */
+  async know(key: string | undefined): Promise<ScopeCard | undefined> {
+    if (key === undefined) return undefined;
+    const scope = await until(scopeByKey(key));
+    if (scope !== undefined) this.scopes = { ...this.scopes, [key]: scope };
+    return scope;
+  }
+
+  setTheme(theme: Theme): void {
+    this.theme = theme;
+    localStorage.setItem("loupebook.theme", theme);
+    document.documentElement.dataset["theme"] = theme;
+  }
+
+  setHand(hand: Hand): void {
+    this.hand = hand;
+    localStorage.setItem(`loupebook.hand.${this.person?.id ?? ""}`, hand);
+  }
+
+  by(): By {
+    const now = by();
+    if (now === undefined) throw new NobodyHere();
+    return now;
+  }
+
+  tell(text: string): void {
+    this.said = { text, n: this.said.n + 1 };
+  }
+
+  /** "Colonoscope C-14", or with its serial number where it has no tag. */
+  scopeName(key: string | undefined): string {
+    const card = key === undefined ? undefined : this.scopes[key];
+    if (card === undefined) return serialOfKey(key) ?? "";
+    return say("scope.named", { kind: named("kind", card.scope_kind), name: card.tag ?? card.serial });
+  }
+
+  scopeShort(key: string | undefined): string {
+    const card = key === undefined ? undefined : this.scopes[key];
+    return card?.tag ?? card?.serial ?? serialOfKey(key) ?? "";
+  }
+
+  inspectionSub(state: InspectionState | undefined, text?: string): BarSub | undefined {
+    if (state === undefined) return undefined;
+    const card = this.scopes[state.scope];
+    const model = [card?.maker, card?.model].filter((word) => word != null && word !== "").join(" ");
+    return {
+      lead: opening(say(`point.${state.point}` as Key)),
+      text: text ?? (state.practice ? say("practice.is") : model === "" ? undefined : model),
+      serial: text === undefined ? (card?.serial ?? serialOfKey(state.scope)) : undefined,
+    };
+  }
+
+  /** Length of the insertion tube in cm, as the facility entered it. */
+  tubeCm(key: string | undefined): number {
+    const mm = key === undefined ? undefined : this.scopes[key]?.tube_mm;
+    return mm == null ? LONGEST_RULER_CM : Math.round(mm / 10);
+  }
+
+  channelCm(key: string | undefined, _channel: string): number {
+    return this.tubeCm(key) === LONGEST_RULER_CM ? LONGEST_RULER_CM : this.tubeCm(key) + 20;
+  }
+
+  /** How often this scope was sent back to cleaning in this cycle, as known here. */
+  cleanings(key: string | undefined): number {
+    return (key === undefined ? undefined : this.scopes[key]?.cleanings) ?? 0;
+  }
+}
+
+export const here = new Here();
+
+function mainRole(roles: readonly string[]): Role | undefined {
+  return (["lead", "technician", "runner", "auditor"] as const).find((role) => roles.includes(role));
+}
+
+function sentOf(status: Status | undefined, now: number): SentFacts {
+  const unsent = (status?.unsent ?? 0) + (status?.unsentPhotos ?? 0);
+  if (status === undefined || unsent > 0) {
+    const oldest = status?.oldestUnsentMs;
+    return {
+      state: "saved_here", count: status?.unsent ?? 0,
+      unsentMinutes: oldest === undefined ? undefined : Math.max(0, Math.floor((now - oldest) / 60_000)),
+    };
+  }
+  if ((status.head?.seq ?? 0) === 0) return { state: "saved_here", count: 0 };
+  return { state: "on_server", count: status.head?.seq ?? 0, at: status.lastAnswerMs === undefined ? undefined : clockTime(status.lastAnswerMs) };
+}
+
+/** The serial number inside a key, for a scope that the cards do not have. */
+function serialOfKey(key: string | undefined): string | undefined {
+  if (key === undefined) return undefined;
+  if (key.startsWith("udi:")) return key.slice(key.indexOf("/") + 1);
+  const last = key.split("|").pop();
+  return last === undefined ? undefined : last.replaceAll("%7C", "|").replaceAll("%25", "%");
+}

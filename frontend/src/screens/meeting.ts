@@ -1,0 +1,68 @@
+/** What a code means here: which scope, whose badge, which command; or why nothing can be begun yet. */
+import { findScope, people, type Candidate, type PersonCard, type ScopeCard } from "../cards";
+import { keyOf, readCode, type Code, type Command, COMMANDS } from "../rules/codes";
+
+export type Meeting =
+  /** `tag` proves the tag only: the serial photo proves the scope. */
+  | { readonly meets: "scope"; readonly scope: ScopeCard; readonly proves: "scope" | "tag"; readonly code: Code }
+  /** More than one scope fits: a person chooses. */
+  | { readonly meets: "several"; readonly candidates: readonly Candidate[]; readonly code: Code }
+  /** A whole identity that no card has: the scope can be registered on the spot. */
+  | { readonly meets: "unknown"; readonly code: Code; readonly key: string | null }
+  /** A model without a serial number, or a code that must be asked about first. */
+  | { readonly meets: "ask"; readonly why: "no_serial" | "separator" | "check"; readonly code: Code; readonly candidates: readonly Candidate[] }
+  | { readonly meets: "person"; readonly person: PersonCard }
+  | { readonly meets: "command"; readonly command: Command }
+  | { readonly meets: "nothing"; readonly why: "tissue" | "not_ours" | "nobody"; readonly code: Code };
+
+/** Reads a code and looks it up in the cards; works without a network. */
+export async function meet(text: string, symbology: string | null, today: Date = new Date()): Promise<Meeting> {
+  const code = readCode(text, symbology, today.getFullYear());
+  switch (code.form) {
+    case "command":
+      return commandOf(code);
+    case "badge":
+      return personOf(code);
+    case "iccbba":
+      return { meets: "nothing", why: "tissue", code };
+    case "enrol":
+      return { meets: "nothing", why: "not_ours", code };
+    default:
+      return scopeOf(code);
+  }
+}
+
+function commandOf(code: Code): Meeting {
+  const command = COMMANDS.find((each) => each === code.own?.value);
+  return command === undefined ? { meets: "nothing", why: "not_ours", code } : { meets: "command", command };
+}
+
+async function personOf(code: Code): Promise<Meeting> {
+  const person = (await people()).find((each) => each.person === code.own?.value);
+  return person === undefined ? { meets: "nothing", why: "nobody", code } : { meets: "person", person };
+}
+
+async function scopeOf(code: Code): Promise<Meeting> {
+  if (code.own !== undefined && code.own.kind !== "scope") return { meets: "nothing", why: "not_ours", code };
+  const asked = whyAsk(code);
+  if (asked !== undefined) {
+    const candidates = code.di === undefined ? [] : await findScope({ di: code.di });
+    return { meets: "ask", why: asked, code, candidates };
+  }
+  const key = keyOf(code);
+  const candidates = await findScope({
+    ...(key === null ? {} : { key }),
+    ...(code.own === undefined ? (key === null ? { code: code.text, tag: code.text, serial: code.text } : {}) : { key: code.own.value, tag: code.own.value }),
+  });
+  const [only, other] = candidates;
+  if (only === undefined) return { meets: "unknown", code, key };
+  if (other !== undefined && only.by !== "key") return { meets: "several", candidates, code };
+  return { meets: "scope", scope: only.scope, proves: only.by === "key" && code.own === undefined ? "scope" : "tag", code };
+}
+
+function whyAsk(code: Code): "no_serial" | "separator" | "check" | undefined {
+  const has = (note: string): boolean => code.notes.some((each) => each.note === note);
+  if (has("separator_may_be_missing") || has("field_twice")) return "separator";
+  if (code.check === "bad") return "check";
+  return code.di !== undefined && code.serial === undefined ? "no_serial" : undefined;
+}
