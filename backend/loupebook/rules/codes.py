@@ -52,20 +52,21 @@ def read_code(text: str, symbology: str | None = None, *, today_year: int) -> Co
     """What `text` says. Never raises.
 
     `symbology` is the AIM identifier (`]d2`) when a decoder gave the bytes, None when a keyboard
-    reader or a person typed them. `today_year` places two-digit years.
+    reader or a person typed them, or by a decoder that does not say (""). `today_year` places
+    two-digit years.
     """
     found = Found(today_year)
     kept = text[:LONGEST]
     if len(text) > LONGEST:
         found.note("text_cut")
     flat = _BEYOND.sub("\ufffd", kept).lstrip(_ENDS).rstrip(_ENDS_BUT_BLANK)
-    sign = symbology
+    sign = symbology or None
     if _SYMBOLOGY.match(flat):
-        sign = symbology or flat[:3]
+        sign = sign or flat[:3]
         flat = flat[3:]
         found.note("symbology_stripped")
     code: Code = {"form": "plain", "check": "none", "notes": found.notes, "text": kept}
-    code["form"] = read_own(flat.rstrip(_ENDS), code, found) or _read_body(flat, sign, symbology is not None, found)
+    code["form"] = read_own(flat.rstrip(_ENDS), code, found) or _read_body(flat, sign, bool(symbology), found)
     if sign is not None:
         code["symbology"] = sign
     return _finish(code, found)
