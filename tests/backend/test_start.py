@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import json
 import subprocess
 import sys
 from collections.abc import Mapping, Sequence
@@ -196,3 +197,9 @@ def test_a_renamed_file_changes_the_key(tmp_path: Path) -> None:
     before = key_of_files(tmp_path, [one])
     two = one.rename(tmp_path / "two")
     assert key_of_files(tmp_path, [two]) != before
+
+
+def test_no_script_of_the_screens_calls_npm(root: Path) -> None:
+    """The npm of the Node wheel works only through its Python function, so a script that calls it would fail there."""
+    scripts = json.loads((root / "frontend" / "package.json").read_text("utf-8"))["scripts"]
+    assert [name for name, line in scripts.items() if "npm " in line or "npx " in line] == []
