@@ -2,23 +2,30 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import AsyncIterator, Callable
+from contextlib import asynccontextmanager
+from typing import Annotated
 
-from fastapi import FastAPI, Request, Response
+from fastapi import Depends, FastAPI, Request, Response
 from fastapi.exceptions import RequestValidationError
 from starlette.exceptions import HTTPException
 
 from loupebook import __version__
+from loupebook.cards.routes import cards_routes
+from loupebook.door.asks import the_station, the_viewer
+from loupebook.door.keeper import Here, Keeper
+from loupebook.door.routes import door_routes
+from loupebook.door.trouble import install_trouble
+from loupebook.door.who import StationHere
 from loupebook.headers import SecurityHeaders
+from loupebook.installation import Installation
+from loupebook.log.routes import chain_routes
+from loupebook.reading.routes import reading_routes
 from loupebook.screens import build_id, not_here, read_build, screens_router
 from loupebook.settings import Settings
 from loupebook.trouble import trouble
-
-Join = Callable[[FastAPI, Settings], None]
-"""Adds one folder's routes and hands it what it needs; may leave things on `app.state`."""
-
-JOINS: tuple[Join, ...] = ()
-"""One line a folder, in the order they are joined. The screens come last: they answer every path left over."""
+from loupebook.vault.names import Sha256
+from loupebook.vault.routes import PhotoDoors, photo_routes
 
 WORDS = {
     400: ("not_understood", "The server could not read what was sent.", "Send it again from the screen it came from."),
@@ -30,24 +37,80 @@ WORDS = {
 """Status -> code, what happened, what to do next, for replies that no route of ours wrote."""
 
 
-def create_app(settings: Settings) -> FastAPI:
-    """The server for these settings. Nothing is opened or written before it starts to serve."""
-    app = FastAPI(title="Loupebook", version=__version__, docs_url=None, redoc_url=None, openapi_url=None)
-    app.state.settings = settings
+def create_app(settings: Settings, installation: Installation) -> FastAPI:
+    """The server of an installation. It ends the installation when it stops."""
+
+    @asynccontextmanager
+    async def living(_: FastAPI) -> AsyncIterator[None]:
+        installation.catch_up()
+        yield
+        installation.close()
+
+    app = FastAPI(
+        title="Loupebook", version=__version__, docs_url=None, redoc_url=None, openapi_url=None, lifespan=living
+    )
     pages = read_build(settings.screens)
     build = build_id(pages)
 
     @app.get("/health")
     def health() -> dict[str, object]:
-        return {"version": __version__, "build": build}
+        with installation.log.reading() as connection:
+            somebody = bool(installation.people(connection))
+        epoch = installation.log.epoch()._asdict()
+        return {"version": __version__, "build": build, "epoch": epoch, "people": somebody, "demo": settings.demo}
 
     for join in JOINS:
-        join(app, settings)
+        join(app, installation)
     app.include_router(screens_router(pages))
     app.add_exception_handler(HTTPException, _refusal)
     app.add_exception_handler(RequestValidationError, _not_fitting)
+    install_trouble(app)
+    app.add_middleware(Keeper, door=installation.door)
     app.add_middleware(SecurityHeaders)
     return app
+
+
+def _place_of(station: Annotated[StationHere, Depends(the_station)]) -> str:
+    return station.place
+
+
+def _join_door(app: FastAPI, installation: Installation) -> None:
+    app.include_router(door_routes(installation.door))
+
+
+def _join_log(app: FastAPI, installation: Installation) -> None:
+    app.include_router(chain_routes(installation.log, the_station, the_station))
+
+
+def _join_photos(app: FastAPI, installation: Installation) -> None:
+    def restricted(sha256: Sha256, viewer: Here) -> bool:
+        lead = viewer.person is not None and "lead" in viewer.person.roles
+        return not lead and installation.restricted(sha256)
+
+    doors = PhotoDoors[StationHere, Here](
+        named=installation.named,
+        stored=installation.stored,
+        look_wanted=installation.looking.offer,
+        station_of=the_station,
+        viewer_of=the_viewer,
+        restricted=restricted,
+    )
+    app.include_router(photo_routes(installation.vault, installation.derived, doors))
+
+
+def _join_cards(app: FastAPI, installation: Installation) -> None:
+    app.include_router(cards_routes(installation.cards(), _place_of))
+
+
+def _join_reading(app: FastAPI, installation: Installation) -> None:
+    app.include_router(reading_routes(installation.lead()))
+
+
+Join = Callable[[FastAPI, Installation], None]
+"""Adds one folder's routes and hands it what it needs."""
+
+JOINS: tuple[Join, ...] = (_join_door, _join_log, _join_photos, _join_cards, _join_reading)
+"""One line a folder, in the order they are joined. The screens come last: they answer every path left over."""
 
 
 async def _refusal(request: Request, refusal: Exception) -> Response:

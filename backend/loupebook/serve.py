@@ -17,6 +17,8 @@ import uvicorn
 from loupebook import __version__
 from loupebook.app import create_app
 from loupebook.folder import FolderRefused, hold, open_folder
+from loupebook.installation import Installation
+from loupebook.log.engine import journal_note
 from loupebook.settings import Settings
 
 HOST = "127.0.0.1"
@@ -55,7 +57,7 @@ def serve(settings: Settings) -> int:
     folder = settings.folder
     try:
         is_new = not folder.exists() or not os.listdir(folder)
-        open_folder(folder, "demo" if settings.demo else "own", __version__)
+        instance = open_folder(folder, "demo" if settings.demo else "own", __version__)
         sock = open_port(settings.port)
     except FolderRefused as refused:
         print(refused, file=sys.stderr)
@@ -74,7 +76,7 @@ def serve(settings: Settings) -> int:
         if settings.demo and is_new:
             for fill in DEMO_FILLERS:
                 fill(folder)
-        _run(settings, sock, address)
+        _run(settings, Installation(folder, instance.id, __version__), sock, address)
     print("Stopped. What was said to be on the server is in the data folder.", flush=True)
     return 0
 
@@ -99,21 +101,29 @@ def greeting(settings: Settings, address: str) -> str:
     return "\n".join(lines)
 
 
-def _run(settings: Settings, sock: socket.socket, address: str) -> None:
+def _run(settings: Settings, installation: Installation, sock: socket.socket, address: str) -> None:
     config = uvicorn.Config(
-        create_app(settings),
+        create_app(settings, installation),
         log_level="warning",
         access_log=False,
         server_header=False,
         timeout_graceful_shutdown=10,
         lifespan="on",
     )
-    server = _Announcing(config, lambda: _announce(settings, address))
+    server = _Announcing(config, lambda: _announce(settings, installation, address))
     server.run(sockets=[sock])
 
 
-def _announce(settings: Settings, address: str) -> None:
+def _announce(settings: Settings, installation: Installation, address: str) -> None:
     print(greeting(settings, address), flush=True)
+    with installation.log.reading() as connection:
+        somebody = bool(installation.people(connection))
+    if not somebody:
+        code = installation.door.first.draw()
+        print(f"  First code   {code}  (for the first lead and the first tablet; it works once, until this stops)")
+    if (note := journal_note()) is not None:
+        print(f"  Database     {note}")
+    sys.stdout.flush()
     if settings.browser and _has_screen():
         threading.Thread(target=webbrowser.open, args=(address,), daemon=True).start()
 

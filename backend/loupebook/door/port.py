@@ -7,13 +7,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from contextlib import AbstractContextManager
-from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Protocol
 
 from msgspec import Struct
 from sqlalchemy import Connection
 
+from loupebook.log.port import Appended, Epoch, Head
 from loupebook.record.kinds import About, Proof
 
 Clock = Callable[[], datetime]
@@ -23,32 +23,6 @@ Clock = Callable[[], datetime]
 def utc_now() -> datetime:
     """The machine's clock."""
     return datetime.now(UTC)
-
-
-@dataclass(frozen=True)
-class Epoch:
-    """Which life of the database this is: `n` goes up by one with each restore, `id` is drawn anew."""
-
-    n: int
-    id: str
-
-
-@dataclass(frozen=True)
-class Head:
-    """The last entry the server has of a chain; `seq` 0 and no hash where nothing came yet."""
-
-    seq: int
-    hash: str | None
-    received_at: str | None
-    build: str | None
-
-
-@dataclass(frozen=True)
-class Appended:
-    """Where a server entry went."""
-
-    position: int
-    hash: str
 
 
 class Log(Protocol):
@@ -68,7 +42,7 @@ class Log(Protocol):
         body: Struct,
         person: str,
         proof: Proof,
-        check: Callable[[Connection], None],
+        check: Callable[[Connection], None] | None = None,
     ) -> Appended:
         """One entry on the server's chain, its folds, and what `check` writes: all in one transaction.
 

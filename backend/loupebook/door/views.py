@@ -7,10 +7,10 @@ from collections.abc import Callable, Mapping
 from sqlalchemy import Connection, func, select
 
 from loupebook.door.door import moment
-from loupebook.door.port import Head
 from loupebook.door.rights import roles_of
 from loupebook.door.tables import Person, PersonName, Pin, PinTry, Station, StationSeen
 from loupebook.door.tries import STOP_AT
+from loupebook.log.port import Head
 
 _person = Person.__table__  # type: ignore[attr-defined]
 _name = PersonName.__table__  # type: ignore[attr-defined]

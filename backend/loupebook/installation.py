@@ -1,0 +1,253 @@
+"""One running installation, joined: log, door, vault, looking, features, cards and reading on one data folder."""
+
+from __future__ import annotations
+
+import json
+import time
+from collections.abc import AsyncIterator, Sequence
+from datetime import UTC, datetime
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+from sqlalchemy import Connection, select, text
+from sqlmodel import SQLModel
+
+import loupebook.cards.port as cards_port
+import loupebook.reading.port as reading_port
+from loupebook.door import fold as door_fold
+from loupebook.door.door import Door, moment
+from loupebook.door.rights import role_may, roles_of
+from loupebook.door.tables import FOLDED as DOOR_FOLDED
+from loupebook.door.tables import KEPT as DOOR_KEPT
+from loupebook.door.tables import Chain as ChainRow
+from loupebook.door.tables import Person as PersonRow
+from loupebook.door.tables import PersonName, StationSeen
+from loupebook.door.tables import Station as StationRow
+from loupebook.door.who import people_state, station_state
+from loupebook.inspections import fold as inspections_fold
+from loupebook.inspections.tables import FOLDED as INSPECTION_TABLES
+from loupebook.log.engine import open_engine
+from loupebook.log.log import Log
+from loupebook.log.photos import photo_stored
+from loupebook.log.port import Door as LogDoor
+from loupebook.log.port import joined
+from loupebook.log.tables import photos, pinned
+from loupebook.log.views import asides, last_of_kind, named_photo, photos_here, position
+from loupebook.looking.look import Look
+from loupebook.looking.looker import Looker
+from loupebook.looking.queue import LookingQueue
+from loupebook.record.hashes import text_hash
+from loupebook.record.lines import parse_line
+from loupebook.scopes import fold as scopes_fold
+from loupebook.scopes.tables import FOLDED as SCOPE_TABLES
+from loupebook.scopes.tables import table_of
+from loupebook.scopes.tables.known import Epoch, Facility, Person, Station
+from loupebook.shifts.names import Hours, shift_of
+from loupebook.vault.derived import Derived
+from loupebook.vault.folder import FolderVault
+from loupebook.vault.names import Sha256
+from loupebook.vault.routes import NamedPhoto, Receipt
+
+SHARED = Path(__file__).resolve().parents[2] / "shared"
+DATABASE = "record.sqlite"
+PHOTOS = "vault"
+DERIVED = "derived"
+FACILITY = "facility.json"
+TELL_AT_LEAST_S = 20.0
+"""How long a silent event stream waits before it looks whether its reader is still there."""
+
+_FILES: dict[cards_port.TextOf, Path] = {
+    "catalogue": SHARED / "catalogue" / "catalogue.json",
+    "policy": SHARED / "policy" / "policy.json",
+    "frequency": SHARED / "policy" / "frequency.json",
+}
+_KIND: dict[cards_port.TextOf, str] = {
+    "catalogue": "catalogue.set",
+    "policy": "policy.set",
+    "frequency": "frequency.set",
+}
+USUAL = Facility("This facility", "UTC", (("day", "06:00", "18:00"), ("night", "18:00", "06:00")))
+"""Until a facility gives its own name, time zone and hours."""
+
+
+class Installation:
+    """Everything behind the routes. `close` ends threads after what was handed in is written."""
+
+    def __init__(self, folder: Path, instance: str, build: str) -> None:
+        self.folder = folder
+        self.engine = open_engine(folder / DATABASE)
+        self.texts = {name: path.read_text("utf-8") for name, path in _FILES.items()}
+        tables = [table_of(each) for each in (*DOOR_FOLDED, *DOOR_KEPT, *SCOPE_TABLES, *INSPECTION_TABLES)]
+        SQLModel.metadata.create_all(self.engine, tables)
+        folds = joined(door_fold.FOLDS, scopes_fold.FOLDS, inspections_fold.FOLDS)
+        self.log = Log(
+            self.engine,
+            folds,
+            LogDoor(station_state, people_state, role_may),
+            folder,
+            texts=self.texts.values(),
+            build=build,
+        )
+        self.door = Door(self.log, facility=self.facility_words)
+        root = folder / PHOTOS
+        self.vault = FolderVault(root, instance) if root.exists() else FolderVault.make(root, instance)
+        self.vault.clear_leftovers()
+        self.derived = Derived(folder / DERIVED)
+        self.looker = Looker(self.vault, self.derived)
+        self.looking = LookingQueue(self.looker, self._looked)
+
+    def close(self) -> None:
+        """Ends in the order that loses nothing."""
+        self.looking.close()
+        self.log.close()
+        self.engine.dispose()
+
+    # ---------------------------------------------------------------- facility
+
+    def facility(self) -> Facility:
+        """The facility's own words, from its file in the data folder; the usual ones until there is one."""
+        try:
+            row = json.loads((self.folder / FACILITY).read_text("utf-8"))
+        except FileNotFoundError:
+            return USUAL
+        shifts = tuple((each["name"], each["begins"], each["ends"]) for each in row["shifts"])
+        return Facility(row["name"], row["zone"], shifts)
+
+    def facility_words(self) -> dict[str, object]:
+        """The same for a tablet that enrols."""
+        facility = self.facility()
+        shifts = [{"name": name, "begins": begins, "ends": ends} for name, begins, ends in facility.shifts]
+        return {"name": facility.name, "zone": facility.zone, "shifts": shifts}
+
+    def shift_now(self, place: str) -> str:
+        """The name of the shift that runs at a place."""
+        facility = self.facility()
+        hours = [Hours(*each) for each in facility.shifts]
+        return shift_of(place, datetime.now(UTC), hours, ZoneInfo(facility.zone))
+
+    # ---------------------------------------------------------------- people and stations
+
+    def people(self, connection: Connection) -> Sequence[Person]:
+        """Everybody who is not switched off."""
+        person, name = table_of(PersonRow), table_of(PersonName)
+        rows = connection.execute(
+            select(person.c.person, person.c.roles, name.c.name, name.c.initials)
+            .join(name, name.c.person == person.c.person)
+            .where(person.c.active == 1)
+            .order_by(name.c.name)
+        )
+        return [Person(row.person, row.name, row.initials, tuple(roles_of(row.roles))) for row in rows]
+
+    def stations(self, connection: Connection) -> Sequence[Station]:
+        """Every station with all its chains."""
+        station, seen, chain = table_of(StationRow), table_of(StationSeen), table_of(ChainRow)
+        chains: dict[str, list[str]] = {}
+        for row in connection.execute(select(chain.c.station, chain.c.chain)):
+            chains.setdefault(row.station, []).append(row.chain)
+        rows = connection.execute(
+            select(station, seen.c.seen_ms)
+            .outerjoin(seen, seen.c.station == station.c.station)
+            .order_by(station.c.name, station.c.station)
+        )
+        return [
+            Station(
+                row.station,
+                row.name,
+                row.place,
+                row.side,
+                tuple(chains.get(row.station, ())),
+                None if row.seen_ms is None else moment(row.seen_ms),
+                bool(row.revoked),
+            )
+            for row in rows
+        ]
+
+    # ---------------------------------------------------------------- texts in force
+
+    def in_force(self, connection: Connection, name: cards_port.TextOf) -> cards_port.InForce | None:
+        """The text last set by a lead, else the one that ships with this version."""
+        found = last_of_kind(connection, self.log.server.chain, _KIND[name])
+        if found is None:
+            return cards_port.InForce(text_hash(self.texts[name]), self.texts[name], 1)
+        at, line = found
+        sha256 = str(getattr(parse_line(line).body, "sha256"))  # noqa: B009
+        row = connection.execute(select(pinned.c.text).where(pinned.c.sha256 == sha256)).scalar_one()
+        return cards_port.InForce(sha256, str(row), at)
+
+    # ---------------------------------------------------------------- photos
+
+    def named(self, sha256: Sha256) -> NamedPhoto | None:
+        """The photo as received entries name it."""
+        with self.log.reading() as connection:
+            found = named_photo(connection, sha256)
+        return NamedPhoto(sha256, found.bytes) if found else None
+
+    def stored(self, sha256: Sha256, length: int) -> Receipt:
+        """Writes the row of a durable photo; what its receipt says."""
+        epoch = photo_stored(self.log, sha256, length)
+        return Receipt(epoch.n, epoch.id)
+
+    def restricted(self, sha256: Sha256) -> bool:
+        """Whether somebody restricted this photo and nobody took that back."""
+        with self.log.reading() as connection:
+            return bool(
+                connection.execute(
+                    text(
+                        "SELECT EXISTS (SELECT 1 FROM photos_restricted r JOIN acts a ON a.version = r.version "
+                        "WHERE r.photo = :photo AND a.withdrawn_by IS NULL)"
+                    ),
+                    {"photo": sha256},
+                ).scalar_one()
+            )
+
+    def catch_up(self) -> None:
+        """Offers photos that a restart left without a look."""
+        with self.log.reading() as connection:
+            here = connection.execute(select(photos.c.sha256)).scalars().all()
+        self.looking.catch_up(Sha256(sha256) for sha256 in here if self.derived.look(Sha256(sha256)) is None)
+
+    def _looked(self, sha256: Sha256, look: Look) -> None:
+        """What was found is kept beside the photo by the looker; nothing more is written yet."""
+
+    # ---------------------------------------------------------------- seams of cards and reading
+
+    def cards(self) -> cards_port.Sources:
+        return cards_port.Sources(
+            reading=self.log.reading,
+            pin=self.log.pins,
+            position=position,
+            epoch=self._epoch,
+            people=self.people,
+            stations=self.stations,
+            in_force=self.in_force,
+            facility=self.facility,
+            now_ms=lambda: time.time_ns() // 1_000_000,
+        )
+
+    def lead(self) -> reading_port.Sources:
+        return reading_port.Sources(
+            reading=self.log.reading,
+            pin=self.log.pins,
+            position=position,
+            epoch=self._epoch,
+            people=self.people,
+            stations=self.stations,
+            photos_here=photos_here,
+            asides=lambda connection: [reading_port.Aside(*row) for row in asides(connection)],
+            facility=self.facility,
+            shift_now=self.shift_now,
+            changes=self.changes,
+        )
+
+    async def changes(self) -> AsyncIterator[int]:
+        """Log positions as they are committed, the newest wins."""
+        at = self.log.position
+        yield at
+        while True:
+            now = await self.log.changed(at, TELL_AT_LEAST_S)
+            at = now
+            yield now
+
+    def _epoch(self) -> Epoch:
+        epoch = self.log.epoch()
+        return Epoch(epoch.n, epoch.id)
