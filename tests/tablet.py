@@ -106,6 +106,7 @@ class World:
 
     def __init__(self, folder: Path, folds: Any = FOLDS, texts: Sequence[str] = TEXTS) -> None:
         self.folder = folder
+        folder.mkdir(exist_ok=True)
         self.door = PlainDoor()
         self.engine: Engine = open_engine(folder / "loupebook.db")
         SQLModel.metadata.create_all(self.engine, TABLES)

@@ -24,10 +24,11 @@ from loupebook.log.server_chain import Check, ServerChain
 from loupebook.log.settle import Settler
 from loupebook.log.statements import Statements
 from loupebook.log.states import States
-from loupebook.log.tables import LOG, chains, entries, facts
+from loupebook.log.tables import LOG, SERVER_KEY, chains, entries, facts
 from loupebook.log.verdicts import Doorkeeper, Judge
 from loupebook.log.writer import Act, Job, Transaction, Writer
-from loupebook.record.heads import kept_key
+from loupebook.record.hashes import chain_id
+from loupebook.record.heads import base64url, kept_key, public_der
 from loupebook.record.kinds import About, Proof
 
 T = TypeVar("T")
@@ -64,14 +65,13 @@ class Log:
         self.folds = folds
         self.pins = Pins()
         LOG.create_all(engine)
-        self._epoch = self._begin(texts)
+        key = kept_key(folder / KEY_FILE)
+        self._epoch = self._begin(texts, public_der(key))
         self._states = States()
         self._doorkeeper = Doorkeeper(door)
         judge = Judge(self._states, self.pins)
         appender = Appender(folds, self.pins, build)
-        self.server = ServerChain(
-            kept_key(folder / KEY_FILE), appender, Settler(self._states, judge, appender), build, now
-        )
+        self.server = ServerChain(key, appender, Settler(self._states, judge, appender), build, now)
         self._intake = Intake(self._doorkeeper, judge, appender, self.epoch, now)
         self._told = Told(self._last_position())
         self._writer = Writer(engine, Statements(engine.dialect), self._committed)
@@ -167,18 +167,26 @@ class Log:
         """How many transactions the writer has committed since the start."""
         return self._writer.commits
 
+    @property
+    def waiting(self) -> int:
+        """Jobs that wait for the writer now."""
+        return self._writer.waiting
+
     async def changed(self, after: int, timeout_s: float) -> int:
         """Waits until the log is beyond `after`, at most `timeout_s`; its position then."""
         return await self._told.beyond(after, timeout_s)
 
     # ---------------------------------------------------------------- inside
 
-    def _begin(self, texts: Iterable[str]) -> Epoch:
+    def _begin(self, texts: Iterable[str], spki: bytes) -> Epoch:
         with self._engine.begin() as connection:
             kept: dict[str, str] = {name: value for name, value in connection.execute(select(facts))}  # noqa: C416
             if "epoch_n" not in kept:
-                kept = {"epoch_n": "1", "epoch_id": uuid.uuid4().hex}
+                kept |= {"epoch_n": "1", "epoch_id": uuid.uuid4().hex}
                 connection.execute(insert(facts), [{"name": name, "value": value} for name, value in kept.items()])
+            name = SERVER_KEY + chain_id(spki)
+            if name not in kept:
+                connection.execute(insert(facts), {"name": name, "value": base64url(spki)})
             self.pins.load(connection)
             self.pins.keep(connection, texts, moment(self._now()))
         return Epoch(int(kept["epoch_n"]), kept["epoch_id"])

@@ -45,6 +45,7 @@ or corrects. A hash names one entry; only bytes that could not be read, or stand
 """
 Index("log_entries_inspection", entries.c.inspection, sqlite_where=entries.c.inspection.isnot(None),
       postgresql_where=entries.c.inspection.isnot(None))  # fmt: skip
+Index("log_entries_kind", entries.c.kind, entries.c.position)
 Index("log_entries_target", entries.c.target, sqlite_where=entries.c.target.isnot(None),
       postgresql_where=entries.c.target.isnot(None))  # fmt: skip
 
@@ -126,4 +127,6 @@ facts = Table(
     Column("name", Text, primary_key=True),
     Column("value", Text, nullable=False),
 )
-"""Single facts: `epoch_n`, `epoch_id`."""
+"""Single facts: `epoch_n`, `epoch_id`, and the public key of every chain the server has written."""
+SERVER_KEY = "server_key/"
+"""What stands before the chain's id in the name of such a fact."""

@@ -8,7 +8,8 @@ from typing import NamedTuple
 from sqlalchemy import Connection, func, select
 
 from loupebook.log.states import CURRENT
-from loupebook.log.tables import chains, entries, photos, photos_named, verdicts
+from loupebook.log.tables import SERVER_KEY, chains, entries, facts, photos, photos_named, verdicts
+from loupebook.record.heads import unbase64url
 
 
 class AsideRow(NamedTuple):
@@ -77,16 +78,22 @@ def all_heads(connection: Connection) -> Mapping[str, tuple[int, str, str]]:
     return {chain: (seq, hash, at) for chain, seq, hash, at in rows}
 
 
-def last_of_kind(connection: Connection, chain: str, kind: str) -> tuple[int, bytes] | None:
-    """Position and line of the newest counted entry of a kind on a chain."""
+def last_of_kind(connection: Connection, kind: str) -> tuple[int, bytes] | None:
+    """Position and line of the newest counted entry of a server kind (`policy.set` ...), or None."""
     row = connection.execute(
         select(entries.c.position, entries.c.line)
         .join(verdicts, CURRENT)
-        .where(entries.c.chain == chain, entries.c.kind == kind, verdicts.c.verdict == "counted")
-        .order_by(entries.c.seq.desc())
+        .where(entries.c.kind == kind, verdicts.c.verdict == "counted")
+        .order_by(entries.c.position.desc())
         .limit(1)
     ).one_or_none()
     return (row[0], bytes(row[1])) if row else None
+
+
+def server_keys(connection: Connection) -> Mapping[str, bytes]:
+    """Chain -> public key (SPKI, DER) of every chain this record's server has written."""
+    rows = connection.execute(select(facts.c.name, facts.c.value).where(facts.c.name.startswith(SERVER_KEY)))
+    return {name.removeprefix(SERVER_KEY): unbase64url(value) for name, value in rows}
 
 
 def named_photos(connection: Connection) -> Iterable[tuple[str, int]]:

@@ -139,6 +139,11 @@ class Writer:
         self._jobs.put((job, answer))
         return answer
 
+    @property
+    def waiting(self) -> int:
+        """Jobs handed in and not yet begun."""
+        return self._jobs.qsize()
+
     def close(self) -> None:
         """Ends after what was submitted is written; later submits are refused."""
         if self._stopped is None:
