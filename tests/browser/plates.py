@@ -39,7 +39,7 @@ def zint_code(data: str, folder: Path, symbology: str = "DATAMATRIX") -> Image.I
 
 
 def plate(serial: str, folder: Path, code: str | None) -> Image.Image:
-    """A serial plate on a dark body under uneven light; `code` is zint's input, or nothing for an engraved number alone."""
+    """A serial plate on a dark body under uneven light; `code` is zint's input; nothing = an engraved number alone."""
     picture = _surface(seed=7)
     draw = ImageDraw.Draw(picture)
     draw.text((90, 120), "ALDER colonoscope C2", fill=(196, 204, 206), font=_font(44))
