@@ -18,7 +18,7 @@ import loupebook.scopes.fold
 from loupebook.cards.port import InForce
 from loupebook.cards.port import Sources as CardSources
 from loupebook.inspections.tables import FOLDED as INSPECTION_TABLES
-from loupebook.log.port import Counted, Target
+from loupebook.log.port import Counted, Target, joined
 from loupebook.log.statements import Pending, Statements
 from loupebook.reading.port import Sources as LeadSources
 from loupebook.record.hashes import entry_hash, text_hash
@@ -27,7 +27,7 @@ from loupebook.record.lines import parse_body, parse_line, write_line
 from loupebook.scopes.tables import FOLDED as SCOPE_TABLES
 from loupebook.scopes.tables import table_of
 from loupebook.scopes.tables.known import Epoch, Facility, Person, Station
-from loupebook.scopes.tables.values import joined, ms_of
+from loupebook.scopes.tables.values import ms_of
 from msgspec import Struct
 from sqlalchemy import Connection, Engine, create_engine, event, text
 from sqlalchemy.pool import StaticPool
@@ -193,8 +193,8 @@ class Tables:
                     self._target(body),
                 )
                 self.kinds[counted.hash] = entry.kind
-                if entry.kind in self.FOLDS:
-                    pending.extend(list(self.FOLDS[entry.kind](counted)))
+                for fold in self.FOLDS.get(entry.kind, ()):
+                    pending.extend(list(fold(counted)))
             pending.flush()
 
     def _target(self, body: Struct) -> Target | None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from datetime import datetime
 
 import msgspec
@@ -70,12 +70,6 @@ def in_turn(*folds: Fold) -> Fold:
             yield from each(counted)
 
     return fold
-
-
-def joined(*features: Mapping[str, Fold]) -> dict[str, Fold]:
-    """The folds of several features as one table; those of one kind run in the order of the features."""
-    kinds = dict.fromkeys(kind for feature in features for kind in feature)
-    return {kind: in_turn(*(feature[kind] for feature in features if kind in feature)) for kind in kinds}
 
 
 def place_of(shift: str) -> str:
