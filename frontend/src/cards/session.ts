@@ -160,6 +160,8 @@ function lookIdle(): void {
 /** Hides what is shown and forgets the proofs. Removes nothing. */
 export function lock(): void {
   proved.clear();
+  clearTimeout(timer);
+  timer = undefined;
   told.set({ who: undefined, locked: true, last: told.value.last });
 }
 

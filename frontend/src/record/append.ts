@@ -13,7 +13,7 @@ import { moment } from "./moment";
 import { isNoRoom, makeRoom } from "./no-room";
 import { askToPersist } from "./persist";
 import { pinIn } from "./pins";
-import type { ChainRow, EntryRow, Head } from "./schema";
+import type { ChainRow, EntryRow, Head, PhotoRow } from "./schema";
 import { settings } from "./setting";
 import { read, write, type WriteTx } from "./store";
 import { threadIn } from "./thread";
@@ -31,8 +31,7 @@ export async function append<K extends StationKind>(what: NewEntryOf<K>): Promis
   mayRecordHere();
   askToPersist();
   const saved = await storeOrMakeRoom(what);
-  tell("entries");
-  const damaged = await readBack(what.photos ?? []);
+  const damaged = await readBack(what.photos ?? []).finally(() => tell("entries"));
   if (damaged.length > 0) throw new PhotoDamaged(saved, damaged);
   return saved;
 }
@@ -165,10 +164,14 @@ function keepOpen(tx: Tx, entry: Entry, thread: Sha256, after: ThreadState): Pro
   return [];
 }
 
-/** The photos that do not read back with their own hash. */
+/** The photos that do not read back with their own hash; each is hashed as soon as it is read. */
 async function readBack(photos: readonly NewPhoto[]): Promise<readonly Sha256[]> {
   if (photos.length === 0) return [];
-  const rows = await read(["photos"], (tx) => Promise.all(photos.map(({ sha256 }) => tx.objectStore("photos").get(sha256).catch(() => undefined))));
-  const hashes = await Promise.all(rows.map(async (row) => (row === undefined ? undefined : sha256Hex(row.bytes))));
-  return photos.filter((photo, at) => hashes[at] !== photo.sha256).map((photo) => photo.sha256);
+  const sound = await read(["photos"], (tx) => Promise.all(photos.map(({ sha256 }) => isSound(tx.objectStore("photos"), sha256))));
+  return photos.filter((_, at) => sound[at] !== true).map((photo) => photo.sha256);
+}
+
+async function isSound(photos: { get(sha256: Sha256): Promise<PhotoRow | undefined> }, sha256: Sha256): Promise<boolean> {
+  const row = await photos.get(sha256).catch(() => undefined);
+  return row !== undefined && (await sha256Hex(row.bytes)) === sha256;
 }

@@ -156,7 +156,7 @@ export interface Loupebook extends DBSchema {
     };
   };
   photos: { key: Sha256; value: PhotoRow };
-  held: { key: Sha256; value: HeldRow; indexes: { waiting: [number, number] } };
+  held: { key: Sha256; value: HeldRow; indexes: { waiting: [number, number]; damaged: number } };
   receipts: { key: [Sha256, number]; value: ReceiptRow; indexes: { state: string; verdict: string } };
   drafts: { key: string; value: DraftRow };
   cards: { key: [string, string]; value: CardRow; indexes: { words: string } };

@@ -38,14 +38,10 @@ export async function sendRound(heard: Heard, most = MOST_LINES): Promise<RoundE
   const found = await sending();
   const now: Now | undefined = found === undefined ? undefined : { ...found, most };
   if (now === undefined) return { stopped: "no_key" };
-  const tell: Heard = (answer) => {
-    heard(answer);
-    void keepClock(answer);
-  };
   try {
     let stopped: Stopped | undefined;
-    for (const chain of now.chains) stopped = (await sendChain(now, chain, tell)) ?? stopped;
-    await sendPhotos(now, tell);
+    for (const chain of now.chains) stopped = (await sendChain(now, chain, heard)) ?? stopped;
+    await sendPhotos(now, heard);
     return { stopped };
   } catch (cause) {
     if (cause instanceof EpochBack) return { stopped: "epoch_back" };
@@ -97,6 +93,7 @@ async function askHead(now: Now, { chain, current }: SendingChain, heard: Heard)
     const answer = await ask(`/chains/${chain}/head`, { token: now.station.token });
     const head = headAnswer(answer, chain);
     heard(answer);
+    await keepClock(answer);
     await checkEpoch(head.epoch);
     if (current && (await meta("backed_up_seq")) !== head.backedUpSeq) await putMeta("backed_up_seq", head.backedUpSeq);
     return head;

@@ -116,23 +116,23 @@ async function readOnce(): Promise<void> {
 
 type Numbers = Omit<Status, "store" | "plainTab" | "online" | "lastAnswerMs" | "sending" | "stopped">;
 
+/** The lowest of what waits, by the clock of its save. `get` of a range answers its first. */
+const first = (): IDBKeyRange => IDBKeyRange.lowerBound([1, 0]);
+
 function readNumbers(): Promise<Numbers> {
   return read(["meta", "entries", "held", "receipts"], async (tx) => {
-    const waiting = tx.objectStore("entries").index("waiting");
-    const heldWaiting = tx.objectStore("held").index("waiting");
-    const receipts = tx.objectStore("receipts");
-    const [chain, head, clock, persisted, unsent, first, photos, aside, strays] = await Promise.all([
+    const [entries, held, receipts] = [tx.objectStore("entries"), tx.objectStore("held"), tx.objectStore("receipts")];
+    const [chain, head, clock, persisted, unsent, unsentPhotos, oldestEntry, oldestPhoto, damaged, aside, strays] = await Promise.all([
       metaIn(tx, "chain"), metaIn(tx, "head"), metaIn(tx, "clock"), metaIn(tx, "persisted"),
-      waiting.count(), waiting.getKey(IDBKeyRange.lowerBound([1, 0])).then((key) => (key === undefined ? undefined : tx.objectStore("entries").get(key))),
-      heldWaiting.getAll(), receipts.index("verdict").getAll("aside"), receipts.index("state").count("stray"),
+      entries.index("waiting").count(), held.index("waiting").count(),
+      entries.index("waiting").get(first()), held.index("waiting").get(first()), held.index("damaged").getAllKeys(),
+      receipts.index("verdict").getAll("aside"), receipts.index("state").count("stray"),
     ]);
-    const oldest = [first?.ms, photos[0]?.ms].filter((ms) => ms !== undefined);
+    const oldest = [oldestEntry?.ms, oldestPhoto?.ms].filter((ms) => ms !== undefined);
     return {
-      enrolled: chain !== undefined, chain: chain?.chain, head, unsent, unsentPhotos: photos.length,
+      enrolled: chain !== undefined, chain: chain?.chain, head, unsent, unsentPhotos,
       oldestUnsentMs: oldest.length === 0 ? undefined : Math.min(...oldest),
-      aside: aside.map(asideOf), strays,
-      damagedPhotos: photos.filter((row) => row.damaged !== undefined).map((row) => row.sha256),
-      persisted, aheadMs: clock?.ahead_ms,
+      aside: aside.map(asideOf), strays, damagedPhotos: damaged, persisted, aheadMs: clock?.ahead_ms,
     };
   });
 }

@@ -37,7 +37,9 @@ function makeStores(db: Db): void {
   entries.createIndex("scope", ["scope", "ms"]);
   entries.createIndex("waiting", ["waiting", "ms"]);
   db.createObjectStore("photos", { keyPath: "sha256" });
-  db.createObjectStore("held", { keyPath: "sha256" }).createIndex("waiting", ["waiting", "ms"]);
+  const held = db.createObjectStore("held", { keyPath: "sha256" });
+  held.createIndex("waiting", ["waiting", "ms"]);
+  held.createIndex("damaged", "damaged");
   const receipts = db.createObjectStore("receipts", { keyPath: ["chain", "seq"] });
   receipts.createIndex("state", "state");
   receipts.createIndex("verdict", "verdict");

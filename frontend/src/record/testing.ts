@@ -3,6 +3,8 @@ import { makeKey } from "./keys";
 import { putMeta } from "./meta";
 import { keepPin } from "./pins";
 import { configureRecord } from "./setting";
+import { refreshStatus, type Status, status } from "./status";
+import { closeStore } from "./store";
 import type { By, NewEntryOf, NewPhoto, Sha256, Shows } from "./entry";
 import type { Point } from "./kinds";
 import { hashPhoto } from "./hash";
@@ -16,7 +18,6 @@ let stores = 0;
 export async function newTablet(catalogueText: string, now?: () => Date): Promise<{ chain: Sha256; catalogue: Sha256; publicKey: string }> {
   stores += 1;
   configureRecord({ store: `tablet-${stores}-${crypto.randomUUID()}`, build: "test", ...(now === undefined ? {} : { now }) });
-  const { closeStore } = await import("./store");
   await closeStore();
   const made = await makeKey();
   await putMeta("chain", { chain: made.chain, key: made.key });
@@ -58,4 +59,13 @@ export function withdrawn(entry: Sha256, inspection?: Sha256): NewEntryOf<"entry
     kind: "entry.withdrawn", by: ILA, about: { scope: SCOPE, ...(inspection === undefined ? {} : { inspection }) },
     body: { entry, reason: "undo" },
   };
+}
+
+/** The status as the store has it now. */
+export async function readNow(): Promise<Status> {
+  await refreshStatus();
+  let now: Status | undefined;
+  status.subscribe((value) => (now = value))();
+  if (now === undefined) throw new Error("a readable tells at once");
+  return now;
 }
