@@ -166,7 +166,7 @@ class Installation:
 
     def in_force(self, connection: Connection, name: cards_port.TextOf) -> cards_port.InForce | None:
         """The text last set by a lead, else the one that ships with this version."""
-        found = last_of_kind(connection, self.log.server.chain, _KIND[name])
+        found = last_of_kind(connection, _KIND[name])
         if found is None:
             return cards_port.InForce(text_hash(self.texts[name]), self.texts[name], 1)
         at, line = found
