@@ -10,11 +10,10 @@ import sys
 import threading
 import webbrowser
 from collections.abc import Callable, Iterator
-from pathlib import Path
 
 import uvicorn
 
-from loupebook import __version__
+from loupebook import __version__, demo
 from loupebook.app import create_app
 from loupebook.folder import FolderRefused, hold, open_folder
 from loupebook.installation import Installation
@@ -25,9 +24,6 @@ HOST = "127.0.0.1"
 TRIES = 50
 EXIT_FOLDER = 5
 EXIT_PORT = 6
-
-DEMO_FILLERS: tuple[Callable[[Path], None], ...] = ()
-"""What lays the invented day hospital into a new demo folder; each gets the folder."""
 
 
 class PortRefused(Exception):
@@ -56,7 +52,6 @@ def serve(settings: Settings) -> int:
     """Serves until stopped; the process's exit code."""
     folder = settings.folder
     try:
-        is_new = not folder.exists() or not os.listdir(folder)
         instance = open_folder(folder, "demo" if settings.demo else "own", __version__)
         sock = open_port(settings.port)
     except FolderRefused as refused:
@@ -73,10 +68,10 @@ def serve(settings: Settings) -> int:
         print(refused, file=sys.stderr)
         return EXIT_FOLDER
     with held, sock:
-        if settings.demo and is_new:
-            for fill in DEMO_FILLERS:
-                fill(folder)
-        _run(settings, Installation(folder, instance.id, __version__), sock, address)
+        installation = Installation(folder, instance.id, __version__)
+        if settings.demo:
+            demo.lay_in(installation)
+        _run(settings, installation, sock, address)
     print("Stopped. What was said to be on the server is in the data folder.", flush=True)
     return 0
 
@@ -96,8 +91,6 @@ def greeting(settings: Settings, address: str) -> str:
             f"  Port {settings.port} was taken. What a browser saved under port {settings.port} and has not sent "
             "is still there, and shows again only when Loupebook runs on that port."
         )
-    if settings.demo and not DEMO_FILLERS:
-        lines.append("  The demo folder starts empty: no invented records are laid in by this version.")
     return "\n".join(lines)
 
 
@@ -118,6 +111,8 @@ def _announce(settings: Settings, installation: Installation, address: str) -> N
     print(greeting(settings, address), flush=True)
     with installation.log.reading() as connection:
         somebody = bool(installation.people(connection))
+    if settings.demo:
+        print("\n".join(demo.said_at_start(installation)))
     if not somebody:
         code = installation.door.first.draw()
         print(f"  First code   {code}  (for the first lead and the first tablet; it works once, until this stops)")
