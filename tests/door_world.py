@@ -4,16 +4,15 @@ from __future__ import annotations
 
 import base64
 import contextlib
-import hashlib
 import json
 import socket
 import threading
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from typing import Any
 
 import httpx
-import msgspec
 import uvicorn
 from cryptography.hazmat.primitives.asymmetric import ec
 from cryptography.hazmat.primitives.serialization import Encoding, PublicFormat
@@ -22,14 +21,17 @@ from loupebook.door.door import Door
 from loupebook.door.fold import FOLDS
 from loupebook.door.keeper import Keeper
 from loupebook.door.pins import PinHasher
-from loupebook.door.port import Appended, Epoch, Head
+from loupebook.door.rights import role_may
 from loupebook.door.routes import door_routes
 from loupebook.door.tables import FOLDED, KEPT
 from loupebook.door.trouble import install_trouble
+from loupebook.door.who import people_state, station_state
 from loupebook.headers import SecurityHeaders
-from loupebook.log.port import Counted
-from loupebook.record.kinds import About, Entry, Proof
-from sqlalchemy import Connection, create_engine, text
+from loupebook.log.engine import open_engine
+from loupebook.log.log import Log
+from loupebook.log.port import Change, Counted, Fold, joined
+from loupebook.log.port import Door as LogDoor
+from sqlalchemy import text
 from sqlmodel import SQLModel
 
 HASHER = PinHasher()
@@ -49,75 +51,40 @@ class HandClock:
         self.now += timedelta(**by)
 
 
-class SmallLog:
-    """The door's `Log`, as small as it can be and still transactional: one SQLite file, entries in a list of rows."""
+class Failing:
+    """A fold that raises once when told to: the disk, seen from inside a transaction."""
 
-    def __init__(self, path: Path, clock: HandClock) -> None:
-        self._engine = create_engine(f"sqlite:///{path}", isolation_level="AUTOCOMMIT")
-        self._clock = clock
-        self._one_writer = threading.RLock()
-        self.fail_next: Exception | None = None
-        SQLModel.metadata.create_all(self._engine, [table.__table__ for table in (*FOLDED, *KEPT)])  # type: ignore[attr-defined]
-        with self._engine.connect() as conn:
-            conn.execute(text("PRAGMA journal_mode=WAL"))
-            conn.execute(text("CREATE TABLE entries (position INTEGER PRIMARY KEY, line TEXT NOT NULL)"))
+    def __init__(self, fold: Fold) -> None:
+        self._fold = fold
+        self.next: Exception | None = None
 
-    @contextlib.contextmanager
-    def reading(self) -> Iterator[Connection]:
-        with self._engine.connect() as conn:
-            yield conn
+    def __call__(self, counted: Counted) -> Iterable[Change]:
+        yield from self._fold(counted)
+        if self.next is not None:
+            failure, self.next = self.next, None
+            raise failure
 
-    @contextlib.contextmanager
-    def writing(self) -> Iterator[Connection]:
-        with self._one_writer, self._engine.connect() as conn:
-            conn.execute(text("BEGIN IMMEDIATE"))
-            try:
-                yield conn
-            except BaseException:
-                conn.execute(text("ROLLBACK"))
-                raise
-            conn.execute(text("COMMIT"))
 
-    def append_server(
-        self,
-        kind: str,
-        about: About,
-        body: msgspec.Struct,
-        person: str,
-        proof: Proof,
-        check: Callable[[Connection], None],
-    ) -> Appended:
-        with self.writing() as write:
-            check(write)
-            position = int(write.execute(text("SELECT COALESCE(MAX(position), 0) + 1 FROM entries")).scalar_one())
-            raw = msgspec.Raw(msgspec.json.encode(body))
-            at = self._clock().isoformat(timespec="milliseconds")
-            chain = "0" * 64
-            entry = Entry(1, chain, position, chain, kind, at, None, person, proof, "test", about, raw, [])
-            line = msgspec.json.encode(entry).decode()
-            write.execute(text("INSERT INTO entries VALUES (:p, :l)"), {"p": position, "l": line})
-            hashed = hashlib.sha256(line.encode()).hexdigest()
-            counted = Counted(position, position, hashed, entry, body, at, lambda _: None)
-            for change in FOLDS[kind](counted):
-                write.execute(change.statement.clause, dict(change.values))
-            if self.fail_next is not None:
-                failure, self.fail_next = self.fail_next, None
-                raise failure
-            return Appended(position, hashed)
+class OwnLog:
+    """The log on a database of the test's own, with the door's tables and folds only."""
 
-    def epoch(self) -> Epoch:
-        return Epoch(1, "epoch-of-the-test")
+    def __init__(self, folder: Path, clock: HandClock) -> None:
+        self.engine = open_engine(folder / "log.sqlite")
+        SQLModel.metadata.create_all(self.engine, [table.__table__ for table in (*FOLDED, *KEPT)])  # type: ignore[attr-defined]
+        self.folds = {kind: Failing(fold) for kind, fold in FOLDS.items()}
+        who = LogDoor(station_state, people_state, role_may)
+        self.log = Log(self.engine, joined(self.folds), who, folder, now=clock, build="test")
 
-    def head(self, chain: str) -> Head:
-        return Head(0, None, None, None)
-
-    def entries(self) -> list[dict[str, object]]:
+    def entries(self) -> list[dict[str, Any]]:
         """Every entry written, parsed."""
-        with self.reading() as read:
-            return [json.loads(row.line) for row in read.execute(text("SELECT line FROM entries ORDER BY position"))]
+        with self.log.reading() as read:
+            return [
+                json.loads(row.line) for row in read.execute(text("SELECT line FROM log_entries ORDER BY position"))
+            ]
 
     def close(self) -> None:
-        self._engine.dispose()
+        self.log.close()
+        self.engine.dispose()
 
 
 def public_key() -> str:
@@ -212,7 +179,8 @@ class World:
 
     def __init__(self, folder: Path) -> None:
         self.clock = HandClock()
-        self.log = SmallLog(folder / "log.sqlite", self.clock)
+        self.own = OwnLog(folder, self.clock)
+        self.log = self.own.log
         self.door = Door(
             self.log,
             facility=lambda: {"name": "Harrow Lake Day Hospital"},
@@ -269,7 +237,7 @@ class World:
     def close(self) -> None:
         for tablet in self._tablets:
             tablet.http.close()
-        self.log.close()
+        self.own.close()
 
 
 def code_of(answer: httpx.Response) -> str:

@@ -33,10 +33,10 @@ def test_the_printed_code_makes_the_first_lead_and_the_first_station(world: Worl
     told = tablet.enrolled(answer).json()
     assert told["roles"] == ["lead"]
     assert told["facility"] == {"name": "Harrow Lake Day Hospital"}
-    assert told["epoch"] == {"n": 1, "id": "epoch-of-the-test"}
+    assert told["epoch"] == {"n": 1, "id": world.log.epoch().id}
     me = tablet.get("/door/me").json()
     assert (me["person"], me["name"], me["initials"]) == (told["person"], "Moira Keld", "MK")
-    entries = world.log.entries()
+    entries = world.own.entries()
     assert [entry["kind"] for entry in entries] == ["station.enrolled", "person.added"]
     assert {entry["person"] for entry in entries} == {told["person"]}
     assert {str(entry["proof"]) for entry in entries} == {
@@ -64,7 +64,7 @@ def test_two_at_once_with_the_first_code_make_one_lead(world: World) -> None:
     for one in both:
         one.join()
     assert sorted(answers) == [201, 409]
-    assert [entry["kind"] for entry in world.log.entries()].count("person.added") == 1
+    assert [entry["kind"] for entry in world.own.entries()].count("person.added") == 1
 
 
 def test_a_weak_pin_leaves_the_first_code_good(world: World) -> None:
@@ -72,7 +72,7 @@ def test_a_weak_pin_leaves_the_first_code_good(world: World) -> None:
     assert code is not None
     _, weak = world.first(code, "123456")
     assert code_of(weak) == "weak_pin"
-    assert world.log.entries() == []
+    assert world.own.entries() == []
     _, good = world.first(code)
     assert good.status_code == 201
 
@@ -80,10 +80,10 @@ def test_a_weak_pin_leaves_the_first_code_good(world: World) -> None:
 def test_a_failure_between_the_two_first_entries_leaves_the_way_in_open(world: World) -> None:
     code = first_code(world.door)
     assert code is not None
-    world.log.fail_next = OSError("disk")
+    world.own.folds["station.enrolled"].next = OSError("disk")
     _, failed = world.first(code)
     assert failed.status_code == 500
-    assert world.log.entries() == []
+    assert world.own.entries() == []
     _, good = world.first(code)
     assert good.status_code == 201
 
@@ -108,7 +108,7 @@ def test_wrong_first_codes_wait_longer_and_longer(world: World) -> None:
 def test_an_invited_tablet_becomes_a_station_with_what_the_lead_said(world: World) -> None:
     lead = world.led()
     tablet = world.invited(lead, "Sink 2", ["after_cleaning", "at_leak_test"])
-    entry = world.log.entries()[-1]
+    entry = world.own.entries()[-1]
     assert entry["kind"] == "station.enrolled"
     assert entry["person"] == world.lead_id
     assert entry["body"] == {
@@ -132,7 +132,7 @@ def test_a_code_enrols_one_station_and_no_second(world: World) -> None:
     assert world.tablet().post("/door/enrol", {"code": code, "public_key": key}).status_code == 201
     for again in (key, public_key()):
         assert code_of(world.tablet().post("/door/enrol", {"code": code, "public_key": again})) == "code_used"
-    kinds = [entry["kind"] for entry in world.log.entries()]
+    kinds = [entry["kind"] for entry in world.own.entries()]
     assert kinds.count("station.enrolled") == 2  # the first person's and this one
 
 
@@ -192,7 +192,7 @@ def test_a_wiped_tablet_goes_on_in_a_new_chain_that_names_the_old_head(world: Wo
     assert made.status_code == 201
     again = tablet.post("/door/chain", {"public_key": key, "old": old, "why": "wiped"})  # the answer was lost
     assert again.json() == made.json()
-    chained = [entry for entry in world.log.entries() if entry["kind"] == "station.chained"]
+    chained = [entry for entry in world.own.entries() if entry["kind"] == "station.chained"]
     assert [entry["body"] for entry in chained] == [
         {
             "station": tablet.station,
@@ -319,7 +319,7 @@ def test_switching_a_person_off_ends_their_session_at_once(world: World) -> None
     assert lead.post(f"/door/people/{tobin}", {"active": False}).status_code == 200
     assert code_of(tablet.get("/door/me")) == "signed_out"
     assert code_of(tablet.sign_in(tobin, "739482")) == "person_off"
-    assert world.log.entries()[-1]["body"] == {"person": tobin, "roles": ["technician"], "active": False}
+    assert world.own.entries()[-1]["body"] == {"person": tobin, "roles": ["technician"], "active": False}
 
 
 def test_a_role_taken_away_counts_at_the_next_request(world: World) -> None:
@@ -375,7 +375,7 @@ def test_of_two_leads_changing_one_person_at_once_none_undoes_the_other(world: W
 def test_names_and_pins_never_stand_in_an_entry(world: World) -> None:
     lead = world.led()
     world.person(lead, "Ila Venn", ["technician"], "739482")
-    written = str(world.log.entries())
+    written = str(world.own.entries())
     for secret in ("Moira", "Ila", LEAD_PIN, "739482", str(lead.token), lead.http.cookies["loupebook"]):
         assert secret not in written
 
@@ -411,20 +411,31 @@ def test_a_withdrawn_station_is_signed_out_sees_nothing_and_cannot_sign_in(world
     assert gone.status_code == 200
     assert code_of(tablet.get("/lead/stations")) == "station_withdrawn"
     assert code_of(tablet.sign_in(ila, "739482")) == "station_withdrawn"
-    entry = world.log.entries()[-1]
+    entry = world.own.entries()[-1]
     assert (entry["kind"], entry["body"]) == (
         "station.revoked",
         {"station": tablet.station, "reason": "left on the trolley"},
     )
     lead.post(f"/door/stations/{tablet.station}/revoke", {"reason": "again"})
-    assert len([e for e in world.log.entries() if e["kind"] == "station.revoked"]) == 1
+    assert len([e for e in world.own.entries() if e["kind"] == "station.revoked"]) == 1
+
+
+def test_when_the_log_takes_no_more_people_still_read_and_are_told(world: World) -> None:
+    """ASVS 16.5.3: closed for rights, open for the record. That a session was used cannot be kept, and need not be."""
+    lead = world.led()
+    world.log.close()
+    world.clock.go_on(minutes=2)
+    assert lead.get("/lead/stations").status_code == 200
+    refused = lead.sign_in(world.lead_id, LEAD_PIN)
+    assert (refused.status_code, code_of(refused)) == (503, "stopping")
+    assert lead.get("/door/me").status_code == 200
 
 
 def test_nothing_of_an_act_stays_when_its_entry_cannot_be_written(world: World) -> None:
     """The rows outside the log and the entry are one transaction."""
     lead = world.led()
     before = lead.get("/lead/people").json()
-    world.log.fail_next = OSError("disk")
+    world.own.folds["person.added"].next = OSError("disk")
     failed = lead.post("/door/people", {"name": "Ila Venn", "roles": ["technician"], "pin": "739482"})
     assert failed.status_code == 500
     assert lead.get("/lead/people").json() == before

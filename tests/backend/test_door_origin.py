@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from door_world import HASHER, LEAD_PIN, HandClock, SmallLog, World, code_of, opened
+from door_world import HASHER, LEAD_PIN, HandClock, OwnLog, World, code_of, opened
 from loupebook.door.codes import as_typed, code_hash, code_picture, new_code, same
 from loupebook.door.cookie import cookie_name, read_cookie, set_cookie
 from loupebook.door.door import Door
@@ -233,7 +233,7 @@ def test_no_name_pin_code_or_token_reaches_the_log(world: World, caplog: pytest.
 
 def test_a_door_may_go_by_names_from_the_settings(tmp_path: Path) -> None:
     clock = HandClock()
-    log = SmallLog(tmp_path / "log.sqlite", clock)
-    door = Door(log, facility=dict, hosts=frozenset({"loupe.example"}), clock=clock, hasher=HASHER)
+    own = OwnLog(tmp_path, clock)
+    door = Door(own.log, facility=dict, hosts=frozenset({"loupe.example"}), clock=clock, hasher=HASHER)
     assert goes_by("loupe.example:8600", door.hosts)
-    log.close()
+    own.close()

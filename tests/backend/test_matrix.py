@@ -12,10 +12,13 @@ from door_world import LEAD_PIN, Tablet, World, code_of, door_app, serving
 from fastapi import APIRouter, FastAPI
 from fastapi.responses import PlainTextResponse
 from fastapi.routing import iter_route_contexts
+from loupebook.app import create_app
 from loupebook.door.matrix import MATRIX, NotInMatrix, check_matrix, pattern
 from loupebook.door.rate import Rate, Rates
 from loupebook.door.rights import DOOR_KINDS, MAY_WRITE, ROLES, WHO, Who, role_may, roles_of, roles_text
+from loupebook.installation import Installation
 from loupebook.record.kinds import SERVER_KINDS, STATION_KINDS
+from loupebook.settings import Settings
 from starlette.routing import WebSocketRoute
 
 pytestmark = pytest.mark.sink
@@ -221,6 +224,15 @@ def test_every_stranger_is_named(named: str, add: Callable[[FastAPI], object]) -
     add(app)
     with pytest.raises(NotInMatrix, match=re.escape(named)):
         check_matrix(app)
+
+
+def test_the_server_as_it_is_joined_has_a_row_for_every_route(tmp_path: Path) -> None:
+    installation = Installation(tmp_path, "of-the-test", "test")
+    try:
+        app = create_app(Settings(data=tmp_path, dist=tmp_path), installation)
+        assert len(check_matrix(app)) >= len(MATRIX) - 1  # commands of a lead may still be missing
+    finally:
+        installation.close()
 
 
 def test_a_nested_router_is_looked_through() -> None:

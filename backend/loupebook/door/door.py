@@ -10,7 +10,7 @@ from sqlalchemy import Connection, insert, update
 
 from loupebook.door.first import FirstCode
 from loupebook.door.pins import PinHasher
-from loupebook.door.port import Clock, Facility, Log, utc_now
+from loupebook.door.port import Clock, Facility, utc_now
 from loupebook.door.rate import Rates
 from loupebook.door.tables import Session, StationSeen
 from loupebook.door.who import (
@@ -20,6 +20,8 @@ from loupebook.door.who import (
     station_by_token,
     token_hash,
 )
+from loupebook.log.log import Log
+from loupebook.log.trouble import LogRefusal
 
 log = logging.getLogger("loupebook.door")
 """Who, where, when (ids only). Never a name, a PIN, a code or a token."""
@@ -64,15 +66,26 @@ class Door:
         with self.log.reading() as read:
             station = station_by_token(read, station_token) if station_token else None
             person = person_by_session(read, token_hash(session_token), now) if session_token else None
-        if station is not None and now - self._seen.get(station.station, 0) >= TOUCH_MS:
-            self._seen[station.station] = now
-            with self.log.writing() as write:
-                touch_station(write, station.station, now)
-        if person is not None and wakes and now - person.used_ms >= TOUCH_MS:
-            with self.log.writing() as write:
-                mine = _session.c.token_hash == person.token_hash
-                write.execute(update(_session).where(mine).values(used_ms=now))
+        seen = station if station and now - self._seen.get(station.station, 0) >= TOUCH_MS else None
+        used = person if person and wakes and now - person.used_ms >= TOUCH_MS else None
+        if seen or used:
+            self._touch(seen, used, now)
         return station, person
+
+    def _touch(self, station: StationHere | None, person: PersonHere | None, now: int) -> None:
+        """Keeps that they were here. A disk that takes no more must not stop anybody from reading."""
+        try:
+            with self.log.writing() as write:
+                if station is not None:
+                    touch_station(write, station.station, now)
+                if person is not None:
+                    mine = _session.c.token_hash == person.token_hash
+                    write.execute(update(_session).where(mine).values(used_ms=now))
+        except LogRefusal as refused:
+            log.warning("not kept who was here: %s", refused.code)
+            return
+        if station is not None:
+            self._seen[station.station] = now
 
     def still_signed_in(self, person: PersonHere) -> bool:
         """Whether this session lives: for answers that stay open, asked again now and then; blocking."""

@@ -11,6 +11,8 @@ from collections.abc import Mapping
 from fastapi import FastAPI, Request
 from fastapi.responses import JSONResponse
 
+from loupebook.log.trouble import LogRefusal
+
 OURS: Mapping[str, str] = {"X-Loupebook": "1", "Cache-Control": "private, no-store"}
 """On every answer of ours, so that a stranger's page with status 200 is never taken for a receipt."""
 
@@ -73,10 +75,15 @@ def not_here() -> Trouble:
 
 
 def install_trouble(app: FastAPI) -> None:
-    """Makes a `Trouble` raised anywhere below a route of `app` its answer."""
+    """Makes a `Trouble` or a refusal of the log, raised anywhere below a route of `app`, its answer."""
 
     async def told(_: Request, trouble: Exception) -> JSONResponse:
         assert isinstance(trouble, Trouble)
         return trouble_answer(trouble)
 
+    async def log_told(_: Request, refused: Exception) -> JSONResponse:
+        assert isinstance(refused, LogRefusal)
+        return trouble_answer(Trouble(refused.status, refused.code, refused.so, refused.safe, refused.next))
+
     app.add_exception_handler(Trouble, told)
+    app.add_exception_handler(LogRefusal, log_told)

@@ -55,6 +55,7 @@ def open_engine(path: Path, *, module: ModuleType | None = None) -> Engine:
         connect_args={"timeout": WAIT_MS / 1000, "check_same_thread": False},
         pool_size=8,
         max_overflow=24,
+        hide_parameters=True,  # a failed statement is logged without its values: names and PIN hashes are among them
     )
     mode = journal()
 
