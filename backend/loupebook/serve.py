@@ -15,6 +15,7 @@ import uvicorn
 
 from loupebook import __version__, demo
 from loupebook.app import create_app
+from loupebook.door.stations import first_code
 from loupebook.folder import FolderRefused, hold, open_folder
 from loupebook.installation import Installation
 from loupebook.log.engine import journal_note
@@ -109,12 +110,7 @@ def _run(settings: Settings, installation: Installation, sock: socket.socket, ad
 
 def _announce(settings: Settings, installation: Installation, address: str) -> None:
     print(greeting(settings, address), flush=True)
-    with installation.log.reading() as connection:
-        somebody = bool(installation.people(connection))
-    if settings.demo:
-        print("\n".join(demo.said_at_start(installation)))
-    if not somebody:
-        code = installation.door.first.draw()
+    if (code := first_code(installation.door)) is not None:
         print(f"  First code   {code}  (for the first lead and the first tablet; it works once, until this stops)")
     if (note := journal_note()) is not None:
         print(f"  Database     {note}")
