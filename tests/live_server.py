@@ -66,6 +66,19 @@ class LiveServer:
         self._out.close()
         raise AssertionError("the server ended:\n" + "\n".join(self.printed) + self.log.read_text("utf-8"))
 
+    def said(self, words: str) -> str:
+        """The first printed line with these words; reads on until it comes."""
+        for line in self.printed:
+            if words in line:
+                return line
+        out = self._running().stdout
+        assert out is not None
+        for line in out:
+            self.printed.append(line.rstrip("\n"))
+            if words in line:
+                return self.printed[-1]
+        raise AssertionError(f"never said: {words}")
+
     def stop(self) -> int:
         """Stops it as a person does; its exit code."""
         return self._end(signal.SIGINT)

@@ -12,6 +12,7 @@ from starlette.exceptions import HTTPException
 
 from loupebook import __version__
 from loupebook.cards.routes import cards_routes
+from loupebook.commands import command_routes
 from loupebook.door.asks import the_station, the_viewer
 from loupebook.door.keeper import Here, Keeper
 from loupebook.door.routes import door_routes
@@ -106,10 +107,14 @@ def _join_reading(app: FastAPI, installation: Installation) -> None:
     app.include_router(reading_routes(installation.lead()))
 
 
+def _join_commands(app: FastAPI, installation: Installation) -> None:
+    app.include_router(command_routes(installation.log, installation.door))
+
+
 Join = Callable[[FastAPI, Installation], None]
 """Adds one folder's routes and hands it what it needs."""
 
-JOINS: tuple[Join, ...] = (_join_door, _join_log, _join_photos, _join_cards, _join_reading)
+JOINS: tuple[Join, ...] = (_join_door, _join_log, _join_photos, _join_cards, _join_reading, _join_commands)
 """One line a folder, in the order they are joined. The screens come last: they answer every path left over."""
 
 

@@ -126,6 +126,7 @@ def _line(
         "suggested": {"first": suggested.first, "goes": suggested.goes} if suggested else None,
         "counts": dict(standing.counts),
         "total": len(standing.stops),
+        "stops": [{"id": stop.id, "mark": stop.mark, "out_of_use": stop.out_of_use} for stop in standing.stops],
         "findings": [finding_shown(row, catalogue) for row in one.findings],
         "failed_test": any(fact.get("result") in ("bubbles", "pressure_dropped") for fact in standing.facts),
         "photos": {"all": len(photos), "waiting": len(photos - here)},

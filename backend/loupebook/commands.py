@@ -1,0 +1,173 @@
+"""A lead's commands: server kinds written by hand, on the server's own chain, with the person and their ticket."""
+
+# No postponed annotations here: the route's parameter types name values of the enclosing function.
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Annotated, Any, TypeVar
+
+import msgspec
+from anyio import to_thread
+from fastapi import APIRouter, Depends, Request
+from msgspec import UNSET, Struct
+from sqlalchemy import Connection, text
+from starlette.responses import Response
+
+from loupebook.door.asks import fresh, the_person
+from loupebook.door.door import Door
+from loupebook.door.people import proof_of
+from loupebook.door.trouble import NOTHING_CHANGED, Trouble
+from loupebook.door.who import PersonHere
+from loupebook.log.log import Log
+from loupebook.log.port import Appended
+from loupebook.log.routes import OURS, refusal
+from loupebook.log.server_chain import Check
+from loupebook.log.trouble import LogRefusal
+from loupebook.record.hashes import text_hash
+from loupebook.record.kinds import SERVER_KINDS, About, AsideSettled, HoldDecided, ScopeDescribed
+
+T = TypeVar("T")
+
+PINNED: Mapping[str, Mapping[str, type]] = {
+    "policy.set": {"rows": list},
+    "catalogue.set": {"kinds": dict, "findings": dict},
+    "frequency.set": {"rows": list},
+}
+"""Kinds that pin a text, and what the text must hold. Sent as `{text, reason}`, written as `{sha256, reason}`."""
+PROVED_ANEW = frozenset(("aside.settled", *PINNED))
+"""What changes what counts, or what is suggested from now on, asks for a fresh PIN (ASVS 5.0.0 7.5.3)."""
+
+HOLD_THERE = text("SELECT 1 FROM holds WHERE version = :hold")
+
+
+class Command(Struct, frozen=True):
+    """What is posted. `body` is read by its kind's own struct."""
+
+    body: msgspec.Raw
+    about: About = About()
+
+
+class PinnedText(Struct, frozen=True):
+    """The whole text of a policy, catalogue or frequency, and why it is set."""
+
+    text: str
+    reason: str
+
+
+@dataclass(frozen=True)
+class ToWrite:
+    """An entry to be, and what is done first in its transaction."""
+
+    body: Struct
+    check: Check | None = None
+
+
+def command_routes(log: Log, door: Door) -> APIRouter:
+    """`POST /lead/commands/{kind}`: `{about, body}` -> `{position, hash}`."""
+    router = APIRouter()
+    proved = fresh(door)
+
+    @router.post("/lead/commands/{kind}", response_model=None)
+    async def post_command(kind: str, request: Request, lead: Annotated[PersonHere, Depends(the_person)]) -> Response:
+        reader = READERS.get(kind)
+        if reader is None:
+            raise _not_a_command()
+        if kind in PROVED_ANEW:
+            proved(request)
+        command = _read(await request.body(), Command)
+        to_write = reader(kind, command, log)
+
+        def act() -> Appended:
+            return log.append_server(kind, command.about, to_write.body, lead.person, proof_of(lead), to_write.check)
+
+        try:
+            return _answer(await to_thread.run_sync(act))
+        except LogRefusal as refused:
+            return refusal(refused)
+
+    return router
+
+
+def _read(raw: bytes | msgspec.Raw, shape: type[T]) -> T:
+    try:
+        return msgspec.json.decode(raw, type=shape)
+    except (msgspec.ValidationError, msgspec.DecodeError) as wrong:
+        raise _not_complete() from wrong
+
+
+def _aside(_: str, command: Command, __: Log) -> ToWrite:
+    settled = _read(command.body, AsideSettled)
+    if not settled.reason.strip():
+        raise _not_complete()
+    return ToWrite(settled)
+
+
+def _described(_: str, command: Command, __: Log) -> ToWrite:
+    if command.about.scope is UNSET:
+        raise _not_complete()
+    return ToWrite(_read(command.body, ScopeDescribed))
+
+
+def _hold(_: str, command: Command, __: Log) -> ToWrite:
+    """Only a hold that is there can be decided."""
+    decided = _read(command.body, HoldDecided)
+
+    def check(connection: Connection) -> None:
+        if connection.execute(HOLD_THERE, {"hold": decided.hold}).first() is None:
+            raise _no_hold()
+
+    return ToWrite(decided, check)
+
+
+def _pinned(kind: str, command: Command, log: Log) -> ToWrite:
+    """The text is kept in the transaction of the entry that names it."""
+    given = _read(command.body, PinnedText)
+    if not (given.reason.strip() and _holds(given.text, PINNED[kind])):
+        raise _not_complete()
+
+    def check(connection: Connection) -> None:
+        log.keep_pin(connection, given.text)
+
+    shape: Any = SERVER_KINDS[kind]
+    return ToWrite(shape(text_hash(given.text), given.reason), check)
+
+
+def _holds(given: str, needs: Mapping[str, type]) -> bool:
+    try:
+        value = msgspec.json.decode(given)
+    except msgspec.DecodeError:
+        return False
+    return isinstance(value, dict) and all(isinstance(value.get(name), shape) for name, shape in needs.items())
+
+
+READERS: Mapping[str, Callable[[str, Command, Log], ToWrite]] = {
+    "aside.settled": _aside,
+    "scope.described": _described,
+    "hold.decided": _hold,
+    **dict.fromkeys(PINNED, _pinned),
+}
+"""The kinds a lead may write by hand; all other server kinds come from acts of their own."""
+
+
+def _answer(written: Appended) -> Response:
+    body = {"position": written.position, "hash": written.hash}
+    return Response(msgspec.json.encode(body), 201, OURS, "application/json")
+
+
+def _not_a_command() -> Trouble:
+    return Trouble(
+        404, "not_a_command", "A lead does not write this kind of entry by hand.", NOTHING_CHANGED,
+        "Go back to the desk.",
+    )  # fmt: skip
+
+
+def _not_complete() -> Trouble:
+    return Trouble(
+        422, "bad_body", "This is not complete, or not what this kind of entry holds.", NOTHING_CHANGED,
+        "Fill in what is missing and try again.",
+    )  # fmt: skip
+
+
+def _no_hold() -> Trouble:
+    return Trouble(
+        409, "no_hold", "There is no such hold here.", NOTHING_CHANGED, "Look at the list again.",
+    )  # fmt: skip
