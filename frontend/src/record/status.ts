@@ -132,7 +132,7 @@ function readNumbers(): Promise<Numbers> {
     return {
       enrolled: chain !== undefined, chain: chain?.chain, head, unsent, unsentPhotos,
       oldestUnsentMs: oldest.length === 0 ? undefined : Math.min(...oldest),
-      aside: aside.map(asideOf), strays, damagedPhotos: damaged, persisted, aheadMs: clock?.ahead_ms,
+      aside: aside.filter((row) => row.state !== "stray").map(asideOf), strays, damagedPhotos: damaged, persisted, aheadMs: clock?.ahead_ms,
     };
   });
 }

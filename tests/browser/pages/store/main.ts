@@ -28,6 +28,53 @@ async function begin(bytes = 2000): Promise<string> {
   return begun.hash;
 }
 
+/** Makes this browser the first station of a real server, signs its first lead in, and fetches the cards. */
+async function setUpFirst(code: string): Promise<string> {
+  const person = { name: "Moira Keld", pin: PIN };
+  const enrolled = await cards.enrolFirst({ code, person, station: { name: "Sink 1", place: "sinks", side: "both" } });
+  await cards.fetchCards();
+  return enrolled.signedIn.person;
+}
+const PIN = "593047";
+
+/** An inspection under the server's own catalogue and policy, by the person signed in: begun, serial photo, findings. */
+async function inspectReally(findings: number, bytes: number): Promise<string> {
+  const [catalogue, policy, by] = [await cards.catalogueNow(), await cards.policyNow(), cards.by()];
+  if (catalogue === undefined || policy === undefined || by === undefined) throw new Error("not set up");
+  const begun = make.begun(catalogue.sha256);
+  const { hash } = await record.append({ ...begun, by, body: { ...begun.body, policy: policy.sha256 } });
+  await record.append({ ...make.serial(hash, await make.photo("serial", bytes)), by });
+  for (let at = 0; at < findings; at += 1) {
+    await record.append({ ...make.finding(hash, "lens", await make.photo("finding", bytes)), by });
+  }
+  return hash;
+}
+
+/** The photos of the store that the server answers with the same bytes, once it has looked at each. */
+async function photosOnServer(): Promise<string[]> {
+  const station = await read(["meta"], (tx) => tx.objectStore("meta").get("station"));
+  const headers = { "X-Loupebook": "1", Authorization: `Station ${(station as { token: string }).token}` };
+  const named = (await look()).rows.flatMap((row) => row.photos);
+  const same: string[] = [];
+  for (const sha256 of named) {
+    let response = await fetch(`/photos/${sha256}?size=full`, { headers });
+    while (response.status === 202) {
+      await new Promise(requestAnimationFrame);
+      response = await fetch(`/photos/${sha256}?size=full`, { headers });
+    }
+    if (response.ok && (await record.sha256Hex(await response.arrayBuffer())) === sha256) same.push(sha256);
+  }
+  return same;
+}
+
+/** The server's own head of this tablet's chain. */
+async function serverHead(): Promise<unknown> {
+  const station = (await read(["meta"], (tx) => tx.objectStore("meta").get("station"))) as { token: string };
+  const chain = (await cards.thisStation())?.chain ?? "";
+  const response = await fetch(`/chains/${chain}/head`, { headers: { Authorization: `Station ${station.token}` } });
+  return response.json();
+}
+
 /** Saves one finding with photos of random bytes. */
 async function find(inspection: string, photos: number, bytes: number): Promise<record.Saved> {
   const shots = await Promise.all(Array.from({ length: photos }, () => make.photo("finding", bytes)));
@@ -150,7 +197,7 @@ async function measure(times: number, photos: number, bytes: number): Promise<{ 
 }
 
 const tablet = {
-  ...record, cards, make, setUp, begin, find, saveWithoutEnd, look, tryToFind, drain, spoil, watchTransactions, measure,
+  ...record, cards, make, setUp, setUpFirst, inspectReally, photosOnServer, serverHead, begin, find, saveWithoutEnd, look, tryToFind, drain, spoil, watchTransactions, measure,
   now: () => now,
 };
 export type Tablet = typeof tablet;
