@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from sqlalchemy import Connection, bindparam, text
 
 from loupebook.cards.port import Sources
-from loupebook.cards.scopes import LAST, json_of
+from loupebook.cards.scopes import json_of, last_ended
 from loupebook.inspections.rules import held_by_suggestion, standing_of
 from loupebook.inspections.tables.stands import STANDS, inspections
 
@@ -47,11 +47,9 @@ def hold_cards(connection: Connection, sources: Sources, keys: Sequence[str]) ->
 
 def _suggested(connection: Connection, sources: Sources, keys: Sequence[str]) -> list[dict[str, object]]:
     """Scopes whose last inspection, judged on all that is known now, asks for more than was decided."""
-    roots: dict[str, str] = {}
-    for row in connection.execute(LAST, {"scopes": json_of(keys)}).mappings():
-        roots.setdefault(row["scope"], row["root"])
+    roots = [str(ended[0]["root"]) for ended in last_ended(connection, keys).values() if ended]
     cards: list[dict[str, object]] = []
-    for one in inspections(connection, list(roots.values())):
+    for one in inspections(connection, roots):
         begun = [part.begun for part in one.parts]
         decided = connection.execute(DECIDED, {"versions": begun}).first() is not None
         standing = standing_of(one, sources.pin)

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 import msgspec
-from sqlalchemy import Connection, TextClause, bindparam, text
+from sqlalchemy import Connection, text
 
 from loupebook.cards.port import Sources
 from loupebook.inspections.rules import cleanings_of
@@ -25,67 +25,50 @@ TOUCHED = text(
 )
 
 
-def _newest_each(select: str, table: str, where: str = "") -> str:
-    """The newest row that stands for one (scope, part): a step from the end of an index."""
+def _newest_each(columns: str, table: str, where: str = "") -> str:
+    """The newest row that stands for one scope and part, as a JSON list: a step from the end of an index."""
     return (
-        f"(SELECT {select} FROM {table} d JOIN acts a ON a.version = d.version "
+        f"(SELECT json_array({columns}) FROM {table} d JOIN acts a ON a.version = d.version "
         f"WHERE d.scope = w.value AND d.part = p.value AND {STANDS}{where} ORDER BY d.when_ms DESC, d.version LIMIT 1)"
     )
 
 
-_NOT_HIDDEN = (
-    " AND NOT EXISTS (SELECT 1 FROM photos_restricted r JOIN acts h ON h.version = r.version "
-    "WHERE r.photo = d.sha256 AND h.withdrawn_by IS NULL)"
-)
+def _not_hidden(photo: str) -> str:
+    return (
+        " AND NOT EXISTS (SELECT 1 FROM photos_restricted r JOIN acts h ON h.version = r.version "
+        f"WHERE r.photo = {photo}.sha256 AND h.withdrawn_by IS NULL)"
+    )
+
+
+FINDING = ("part", "finding", "grade", "since", "place_mm", "place_end", "when_ms")
+PHOTO = ("sha256", "type", "bytes", "when_ms")
+ENDED = ("root", "point", "first", "goes", "person", "at")
+SERIAL = ("photo", "type", "bytes", "where", "at")
 # Every wished scope times every part: each cell is a step in an index, so the cost is the answer's size.
 PARTS = text(
-    "SELECT w.value AS scope, p.value AS part, "
-    + ", ".join(
-        _newest_each("d.version", table, where)
-        for table, where in (("part_marks", ""), ("findings", ""), ("photos_of", _NOT_HIDDEN))
-    )
+    "SELECT w.value, p.value, "
+    + _newest_each("d.mark, d.when_ms", "part_marks")
+    + ", "
+    + _newest_each("a.entry, " + ", ".join(f"d.{name}" for name in FINDING), "findings")
+    + ", "
+    + _newest_each(", ".join(f"d.{name}" for name in PHOTO), "photos_of", _not_hidden("d"))
     + " FROM json_each(:scopes) w, json_each(:parts) p"
 )
-
-
-def _of_scopes(statement: str) -> TextClause:
-    return text(statement).bindparams(bindparam("scopes", expanding=True))
-
-
-def _in(statement: str) -> TextClause:
-    return text(statement).bindparams(bindparam("versions", expanding=True))
-
-
-MARKS = _in("SELECT version, part, mark, when_ms FROM part_marks WHERE version IN :versions")
-FINDINGS = _in(
-    "SELECT version, part, finding, grade, since, place_mm, place_end, when_ms FROM findings WHERE version IN :versions"
-)
-PHOTOS = _in("SELECT version, part, sha256, type, bytes, when_ms FROM photos_of WHERE version IN :versions")
-
-
-def _last(table: str, where: str, most: int) -> str:
-    """The newest rows of one wished scope that stand: steps from the end of an index."""
-    return (
-        f"(SELECT d.version FROM {table} d JOIN acts a ON a.version = d.version "
-        f"WHERE d.scope = w.value AND {STANDS}{where} ORDER BY d.when_ms DESC, d.version LIMIT {most})"
-    )
-
-
 SERIALS = text(
-    "SELECT w.value AS scope, d.serial_where, p.sha256, p.type, p.bytes, d.when_ms, a.at FROM json_each(:scopes) w "
-    "JOIN serial_photos d ON d.version = "
-    + _last("serial_photos", " AND d.agrees <> 'no'", 1)
-    + " JOIN acts a ON a.version = d.version JOIN photos_of p ON p.version = d.version AND p.shows = 'serial' "
-    "WHERE NOT EXISTS (SELECT 1 FROM photos_restricted r JOIN acts h ON h.version = r.version "
-    "WHERE r.photo = p.sha256 AND h.withdrawn_by IS NULL)"
+    "SELECT w.value, (SELECT json_array(p.sha256, p.type, p.bytes, d.serial_where, a.at) FROM serial_photos d "
+    "JOIN acts a ON a.version = d.version "
+    "JOIN photos_of p ON p.begun = d.begun AND p.version = d.version AND p.shows = 'serial' "
+    f"WHERE d.scope = w.value AND d.agrees <> 'no' AND {STANDS}{_not_hidden('p')} "
+    "ORDER BY d.when_ms DESC, d.version LIMIT 1) FROM json_each(:scopes) w"
 )
 LAST = text(
-    "SELECT w.value AS scope, p.root, p.point, d.ended, d.first, d.goes, a.person, a.at, d.when_ms "
-    "FROM json_each(:scopes) w JOIN endings d ON d.version IN "
-    + _last("endings", " AND d.ended = 'concluded'", 9)
-    + " JOIN acts a ON a.version = d.version JOIN inspection_parts p ON p.version = d.begun "
-    "ORDER BY w.value, d.when_ms DESC, d.version"
+    "SELECT w.value, (SELECT json_group_array(json(l.ended)) FROM ("
+    "SELECT json_array(p.root, p.point, d.first, d.goes, a.person, a.at) AS ended FROM endings d "
+    "JOIN acts a ON a.version = d.version JOIN inspection_parts p ON p.begun = d.begun AND p.version = d.begun "
+    f"WHERE d.scope = w.value AND d.ended = 'concluded' AND {STANDS} ORDER BY d.when_ms DESC, d.version LIMIT 9"
+    ") l) FROM json_each(:scopes) w"
 )
+"""The last nine decisions of each scope, newest first: enough to count how often in a row it was sent back."""
 
 
 @dataclass
@@ -142,11 +125,8 @@ def _near(
 ) -> dict[str, dict[str, object]]:
     if not keys:
         return {}
-    given = {"scopes": json_of(keys)}
-    endings: dict[str, list[Mapping[str, object]]] = {}
-    for row in connection.execute(LAST, given).mappings():
-        endings.setdefault(row["scope"], []).append(dict(row))
-    serials = {row["scope"]: _serial(dict(row)) for row in connection.execute(SERIALS, given).mappings()}
+    ended = last_ended(connection, keys)
+    serials = {scope: found for scope, found in connection.execute(SERIALS, {"scopes": json_of(keys)})}  # noqa: C416
     parts = _parts(connection, sources, keys)
     return {
         key: {
@@ -154,12 +134,20 @@ def _near(
             "none_here": list(known[key].none_here),
             "tube_mm": known[key].tube_mm,
             "serial_where": known[key].serial_where,
-            "last": _last_of(endings.get(key, ())),
-            "cleanings": cleanings_of((str(e["point"]), _text(e["first"])) for e in endings.get(key, ())),
-            "serial_photo": serials.get(key),
+            "last": ended[key][0] if ended[key] else None,
+            "cleanings": cleanings_of((str(each["point"]), _text(each["first"])) for each in ended[key]),
+            "serial_photo": _named(SERIAL, serials[key]),
             "parts": parts.get(key, []),
         }
         for key in keys
+    }
+
+
+def last_ended(connection: Connection, keys: Sequence[str]) -> dict[str, list[dict[str, object]]]:
+    """The last concluded inspections of each scope, newest first, nine at most."""
+    return {
+        scope: [dict(zip(ENDED, each, strict=True)) for each in msgspec.json.decode(ended, type=list[list[object]])]
+        for scope, ended in connection.execute(LAST, {"scopes": json_of(keys)})
     }
 
 
@@ -167,60 +155,36 @@ def _text(value: object) -> str | None:
     return value if isinstance(value, str) else None
 
 
-def _serial(row: Mapping[str, object]) -> dict[str, object]:
-    return {
-        "photo": row["sha256"],
-        "type": row["type"],
-        "bytes": row["bytes"],
-        "where": row["serial_where"],
-        "at": row["at"],
-    }
-
-
-def _last_of(endings: Sequence[Mapping[str, object]]) -> dict[str, object] | None:
-    """The last inspection that was concluded."""
-    return {name: endings[0][name] for name in ("root", "point", "first", "goes", "person", "at")} if endings else None
+def _named(names: Sequence[str], values: str | None) -> dict[str, object] | None:
+    """A JSON list as a dictionary; nothing where there is none."""
+    return dict(zip(names, msgspec.json.decode(values, type=list[object]), strict=True)) if values else None
 
 
 def _parts(connection: Connection, sources: Sources, keys: Sequence[str]) -> dict[str, list[dict[str, object]]]:
-    """Per scope its parts ever looked at: the newest mark, when, the findings of that look, the newest photo."""
+    """Per scope its parts ever looked at: the newest mark and when, the newest finding, the newest photo."""
     catalogue = sources.in_force(connection, "catalogue")
     ids = _part_ids(sources, catalogue.sha256 if catalogue else "")
-    cells = list(connection.execute(PARTS, {"scopes": json_of(keys), "parts": json_of(ids)}))
-    versions = {"versions": sorted({version for cell in cells for version in cell[2:] if version})}
-    if not versions["versions"]:
-        return {}
-    marks = {(v, part): (mark, at) for v, part, mark, at in connection.execute(MARKS, versions)}
-    findings = {row[0]: row for row in connection.execute(FINDINGS, versions)}
-    photos = {(row[0], row[1]): row for row in connection.execute(PHOTOS, versions)}
     found: dict[str, list[dict[str, object]]] = {}
-    for scope, part, marked, seen, shot in cells:
-        mark, finding, photo = marks.get((marked, part)), findings.get(seen), photos.get((shot, part))
-        if mark is None and finding is None and photo is None:
-            continue
-        newest = finding is not None and (mark is None or finding[7] >= mark[1])
-        found.setdefault(scope, []).append(
-            {
-                "part": part,
-                "mark": "finding" if newest else mark[0] if mark else None,
-                "looked_ms": max(
-                    (at for at in (mark[1] if mark else None, finding[7] if finding else None) if at), default=None
-                ),
-                "finding": None
-                if finding is None
-                else dict(
-                    zip(
-                        ("entry", "part", "finding", "grade", "since", "place_mm", "place_end", "when_ms"),
-                        finding,
-                        strict=True,
-                    )
-                ),
-                "photo": None
-                if photo is None
-                else dict(zip(("sha256", "type", "bytes", "when_ms"), photo[2:], strict=True)),
-            }
-        )
+    for scope, part, *cell in connection.execute(PARTS, {"scopes": json_of(keys), "parts": json_of(ids)}):
+        if any(cell):
+            found.setdefault(scope, []).append(_part(part, *cell))
     return found
+
+
+def _part(part: str, marked: str | None, seen: str | None, shot: str | None) -> dict[str, object]:
+    """What is known of one part. A finding as new as the newest mark is the mark."""
+    mark, marked_ms = msgspec.json.decode(marked, type=tuple[str, int]) if marked else (None, None)
+    finding = _named(("entry", *FINDING), seen)
+    seen_ms = finding["when_ms"] if finding else None
+    assert seen_ms is None or isinstance(seen_ms, int)
+    moments = [at for at in (marked_ms, seen_ms) if at is not None]
+    return {
+        "part": part,
+        "mark": "finding" if seen_ms is not None and seen_ms >= (marked_ms or 0) else mark,
+        "looked_ms": max(moments, default=None),
+        "finding": finding,
+        "photo": _named(PHOTO, shot),
+    }
 
 
 def _part_ids(sources: Sources, sha256: str) -> list[str]:

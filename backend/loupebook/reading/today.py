@@ -33,7 +33,7 @@ STANDING_HOLDS = text(
 )
 EARLIER = text(
     "SELECT p.point, d.first FROM endings d JOIN acts a ON a.version = d.version "
-    "JOIN inspection_parts p ON p.version = d.begun "
+    "JOIN inspection_parts p ON p.begun = d.begun AND p.version = d.begun "
     f"WHERE d.scope = :scope AND d.when_ms < :before AND d.ended = 'concluded' AND {STANDS} "
     "ORDER BY d.when_ms DESC LIMIT 9"
 )

@@ -10,7 +10,7 @@ from sqlalchemy import Index, bindparam, case, func, insert, select, text, updat
 from sqlmodel import Field, SQLModel
 
 from loupebook.log.port import Statement
-from loupebook.scopes.tables import acts, insert_all, insert_version, table_of
+from loupebook.scopes.tables import KEYED, acts, insert_all, insert_version, table_of
 
 
 class InspectionPart(SQLModel, table=True):
@@ -20,8 +20,8 @@ class InspectionPart(SQLModel, table=True):
     """
 
     __tablename__ = "inspection_parts"
+    begun: str = Field(primary_key=True)
     version: str = Field(primary_key=True)
-    begun: str = Field(index=True)
     root: str = Field(index=True)
     scope: str
     when_ms: int
@@ -39,15 +39,15 @@ class InspectionPart(SQLModel, table=True):
     not_due: str
     practice: int
     is_open: int
-    __table_args__ = (Index("inspection_parts_newest", "scope", "when_ms"),)
+    __table_args__ = (Index("inspection_parts_newest", "scope", "when_ms"), KEYED)
 
 
 class SerialPhoto(SQLModel, table=True):
     """The serial number photographed, and how it was held against the scanned identity."""
 
     __tablename__ = "serial_photos"
+    begun: str = Field(primary_key=True)
     version: str = Field(primary_key=True)
-    begun: str = Field(index=True)
     scope: str
     when_ms: int
     held_by: str
@@ -55,31 +55,31 @@ class SerialPhoto(SQLModel, table=True):
     code: str | None = None
     last_four: str | None = None
     serial_where: str | None = None
-    __table_args__ = (Index("serial_photos_newest", "scope", "when_ms"),)
+    __table_args__ = (Index("serial_photos_newest", "scope", "when_ms"), KEYED)
 
 
 class PartMark(SQLModel, table=True):
     """One part or channel marked, by a run through it too. A finding marks its part itself, in `findings` only."""
 
     __tablename__ = "part_marks"
+    begun: str = Field(primary_key=True)
     version: str = Field(primary_key=True)
     part: str = Field(primary_key=True)
-    begun: str = Field(index=True)
     scope: str
     when_ms: int
     mark: str
     zone: str | None = None
     reason: str | None = None
     tool: str | None = None
-    __table_args__ = (Index("part_marks_newest", "scope", "part", "when_ms"),)
+    __table_args__ = (Index("part_marks_newest", "scope", "part", "when_ms"), KEYED)
 
 
 class Finding(SQLModel, table=True):
     """Something seen. Class and urgency are those of the catalogue its part pins; they are looked up, not kept."""
 
     __tablename__ = "findings"
+    begun: str = Field(primary_key=True)
     version: str = Field(primary_key=True)
-    begun: str = Field(index=True)
     scope: str
     when_ms: int
     part: str
@@ -92,15 +92,16 @@ class Finding(SQLModel, table=True):
     compared: str | None = None
     rings: str
     note: str | None = None
-    __table_args__ = (Index("findings_newest", "scope", "part", "when_ms"),)
+    __table_args__ = (Index("findings_newest", "scope", "part", "when_ms"), KEYED)
 
 
 class Reading(SQLModel, table=True):
     """A leak test's outcome or a measured value."""
 
     __tablename__ = "readings"
+    __table_args__ = KEYED
+    begun: str = Field(primary_key=True)
     version: str = Field(primary_key=True)
-    begun: str = Field(index=True)
     scope: str
     when_ms: int
     what: str
@@ -121,8 +122,9 @@ class ChannelRun(SQLModel, table=True):
     """One run through a channel, or its flow."""
 
     __tablename__ = "channel_runs"
+    __table_args__ = KEYED
+    begun: str = Field(primary_key=True)
     version: str = Field(primary_key=True)
-    begun: str = Field(index=True)
     scope: str
     when_ms: int
     channel: str
@@ -139,8 +141,8 @@ class Ending(SQLModel, table=True):
     """The end of an inspection part: `concluded` with its decision, or `abandoned`."""
 
     __tablename__ = "endings"
+    begun: str = Field(primary_key=True)
     version: str = Field(primary_key=True)
-    begun: str = Field(index=True)
     scope: str
     when_ms: int
     ended: str
@@ -156,16 +158,16 @@ class Ending(SQLModel, table=True):
     tag_on: int | None = None
     reason: str | None = None
     note: str | None = None
-    __table_args__ = (Index("endings_newest", "scope", "when_ms"),)
+    __table_args__ = (Index("endings_newest", "scope", "when_ms"), KEYED)
 
 
 class PhotoOf(SQLModel, table=True):
     """A photo and what it is of. `part` is '' for the serial number, the whole case, or one more of a finding."""
 
     __tablename__ = "photos_of"
+    begun: str = Field(primary_key=True)
     version: str = Field(primary_key=True)
-    sha256: str = Field(primary_key=True, index=True)
-    begun: str = Field(index=True)
+    sha256: str = Field(primary_key=True)
     scope: str
     when_ms: int
     part: str
@@ -176,13 +178,14 @@ class PhotoOf(SQLModel, table=True):
     width: int
     height: int
     rings: str
-    __table_args__ = (Index("photos_of_newest", "scope", "part", "when_ms"),)
+    __table_args__ = (Index("photos_of_newest", "scope", "part", "when_ms"), KEYED)
 
 
 class PhotoRestricted(SQLModel, table=True):
     """A photo that may show a person or patient data: hidden from everyone but a lead."""
 
     __tablename__ = "photos_restricted"
+    __table_args__ = KEYED
     version: str = Field(primary_key=True)
     photo: str = Field(index=True)
 

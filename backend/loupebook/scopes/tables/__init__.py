@@ -18,11 +18,15 @@ from sqlmodel import Field, SQLModel
 
 from loupebook.log.port import Statement
 
+KEYED = {"sqlite_with_rowid": False}
+"""Rows live in the tree of their key: one tree less to write for each."""
+
 
 class Act(SQLModel, table=True):
     """One counted entry of a station, or of a lead about a scope. `begun` and `scope` are '' where none is named."""
 
     __tablename__ = "acts"
+    __table_args__ = KEYED
     version: str = Field(primary_key=True)
     entry: str
     kind: str
@@ -49,6 +53,7 @@ class ScopeRecord(SQLModel, table=True):
     """What one entry says a scope is: `described` by the facility, or `registered` at a sink before that."""
 
     __tablename__ = "scope_records"
+    __table_args__ = KEYED
     version: str = Field(primary_key=True)
     scope: str = Field(index=True)
     source: str
@@ -71,6 +76,7 @@ class ScopeCode(SQLModel, table=True):
     """A code that leads to a scope: its tag and whatever else it carries. Movable, so it proves no more than that."""
 
     __tablename__ = "scope_codes"
+    __table_args__ = KEYED
     version: str = Field(primary_key=True)
     code: str = Field(primary_key=True, index=True)
     scope: str = Field(index=True)
@@ -80,6 +86,7 @@ class ScopeTouched(SQLModel, table=True):
     """The newest position at which anything about a scope changed."""
 
     __tablename__ = "scope_touched"
+    __table_args__ = KEYED
     scope: str = Field(primary_key=True)
     changed: int = Field(index=True)
 
@@ -91,7 +98,7 @@ class ScopeSeen(SQLModel, table=True):
     place: str = Field(primary_key=True)
     scope: str = Field(primary_key=True)
     seen_ms: int
-    __table_args__ = (Index("scope_seen_newest", "place", "seen_ms"),)
+    __table_args__ = (Index("scope_seen_newest", "place", "seen_ms"), KEYED)
 
 
 class ScopeStep(SQLModel, table=True):
@@ -107,7 +114,7 @@ class ScopeStep(SQLModel, table=True):
     pre_clean: str | None = None
     machine: str | None = None
     cycle: str | None = None
-    __table_args__ = (Index("scope_steps_newest", "scope", "when_ms"),)
+    __table_args__ = (Index("scope_steps_newest", "scope", "when_ms"), KEYED)
 
 
 class Hold(SQLModel, table=True):
@@ -117,6 +124,7 @@ class Hold(SQLModel, table=True):
     """
 
     __tablename__ = "holds"
+    __table_args__ = KEYED
     version: str = Field(primary_key=True)
     scope: str
     begun: str
@@ -139,7 +147,7 @@ class HoldDecision(SQLModel, table=True):
     goes: str
     first: str
     reason: str
-    __table_args__ = (Index("hold_decisions_last", "hold", "seq"),)
+    __table_args__ = (Index("hold_decisions_last", "hold", "seq"), KEYED)
 
 
 def table_of(model: type[SQLModel]) -> Table:
@@ -157,9 +165,9 @@ for _name, _column, _where in (
     ("acts_clock_off", "begun", "clock_off_ms IS NOT NULL"),
     ("acts_versions", "entry", "entry <> version"),
     ("acts_corrected", "begun", "entry <> version"),
+    ("acts_taken_back", "begun", "withdrawn_by IS NOT NULL"),
 ):
     Index(_name, acts.c[_column], sqlite_where=text(_where), postgresql_where=text(_where))
-Index("acts_begun", acts.c.begun, acts.c.seq)
 Index("holds_standing", holds.c.scope, sqlite_where=text("standing = 1"), postgresql_where=text("standing = 1"))
 Index("holds_begun", holds.c.begun)
 
