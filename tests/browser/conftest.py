@@ -6,6 +6,7 @@ import os
 import shutil
 from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pytest
 from live_server import LiveServer
@@ -23,6 +24,10 @@ NO_NAMES = "--host-resolver-rules=MAP * ~NOTFOUND, EXCLUDE 127.0.0.1, EXCLUDE lo
 """No name but loopback is ever found, so a request that leaves would fail even where nobody listens for it."""
 
 TABLET = {"width": 1180, "height": 820}
+
+if TYPE_CHECKING:
+    from browser.sink import Sink
+    from browser.sink_house import House
 
 OpenBrowser = Callable[..., BrowserContext]
 
@@ -90,6 +95,33 @@ def server(tmp_path: Path) -> Iterator[LiveServer]:
     live.close()
 
 
+def launch(
+    playwright: Playwright,
+    chromium: str,
+    profile: Path,
+    camera: Path | None = None,
+    flags: tuple[str, ...] = (),
+    **options: object,
+) -> BrowserContext:
+    """A Chromium on the profile folder; the words are those of `open_browser`."""
+    given = [*FLAGS, NO_NAMES, *flags]
+    if os.geteuid() == 0:
+        given.append("--no-sandbox")
+    if camera is not None:
+        given += [
+            "--use-fake-ui-for-media-stream",
+            "--use-fake-device-for-media-stream",
+            f"--use-file-for-fake-video-capture={camera.absolute()}",
+        ]
+    settings: dict[str, object] = {"viewport": TABLET, "has_touch": True, "reduced_motion": "reduce", **options}
+    return playwright.chromium.launch_persistent_context(
+        str(profile),
+        executable_path=chromium,
+        args=given,
+        **settings,  # type: ignore[arg-type]
+    )
+
+
 @pytest.fixture
 def open_browser(
     playwright: Playwright, chromium: str, guard: Guard, tmp_path: Path
@@ -105,22 +137,7 @@ def open_browser(
     def start(
         profile: str = "tablet", camera: Path | None = None, flags: tuple[str, ...] = (), **options: object
     ) -> BrowserContext:
-        given = [*FLAGS, NO_NAMES, *flags]
-        if os.geteuid() == 0:
-            given.append("--no-sandbox")
-        if camera is not None:
-            given += [
-                "--use-fake-ui-for-media-stream",
-                "--use-fake-device-for-media-stream",
-                f"--use-file-for-fake-video-capture={camera.absolute()}",
-            ]
-        settings: dict[str, object] = {"viewport": TABLET, "has_touch": True, "reduced_motion": "reduce", **options}
-        context = playwright.chromium.launch_persistent_context(
-            str(tmp_path / "profiles" / profile),
-            executable_path=chromium,
-            args=given,
-            **settings,  # type: ignore[arg-type]
-        )
+        context = launch(playwright, chromium, tmp_path / "profiles" / profile, camera, flags, **options)
         guard.watch(context)
         opened.append(context)
         return context
@@ -128,6 +145,43 @@ def open_browser(
     yield start
     for context in opened:
         context.close()
+
+
+@pytest.fixture(scope="session")
+def house(tmp_path_factory: pytest.TempPathFactory) -> House:
+    """The record that every sink begins with, laid once a run."""
+    from browser.sink_house import lay_house
+
+    return lay_house(tmp_path_factory.mktemp("house") / "record")
+
+
+@pytest.fixture(scope="module")
+def shared_sink(
+    house: House, playwright: Playwright, chromium: str, tmp_path_factory: pytest.TempPathFactory
+) -> Iterator[Sink]:
+    """One server and its tablets for the tests of a file that say they share it."""
+    from browser.sink import at_sink
+
+    with at_sink(house, tmp_path_factory.mktemp("sink"), playwright, chromium) as sink:
+        yield sink
+
+
+@pytest.fixture
+def sink(shared_sink: Sink) -> Iterator[Sink]:
+    """The shared sink; fails the test at its end for anything unexpected in any browser of it."""
+    shared_sink.guard.found.clear()
+    yield shared_sink
+    assert shared_sink.guard.unexpected() == []
+
+
+@pytest.fixture
+def own_sink(house: House, playwright: Playwright, chromium: str, tmp_path: Path) -> Iterator[Sink]:
+    """A server and tablets for one test alone."""
+    from browser.sink import at_sink
+
+    with at_sink(house, tmp_path, playwright, chromium) as sink:
+        yield sink
+        assert sink.guard.unexpected() == []
 
 
 @pytest.fixture

@@ -1,0 +1,322 @@
+"""Hands at the sink: drives the real app in a real browser by what a person does, and waits on facts alone.
+
+A tap is a click in the middle of a control that is in view; each is counted. A scan is a burst of keys as a
+keyboard reader sends it; it is no tap. The number of characters, the gaps and the end are those of `wedge-reader.ts`.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+import sqlite3
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any, Literal
+
+from browser.conftest import Guard, launch, settled
+from browser.plates import film, plate, udi
+from browser.sink_house import PIN, House, copy_of
+from browser.test_store import kill
+from live_server import LiveServer
+from loupebook.record.hashes import entry_hash
+from playwright.sync_api import BrowserContext, Locator, Page, Playwright
+
+LANDSCAPE = {"width": 1180, "height": 820}
+PORTRAIT = {"width": 820, "height": 1180}
+SHUTTER = re.compile("^Take the photo")
+NOTHING_FOUND = "Looked, nothing found"
+
+BURST = """(text) => {
+  for (const key of [...text, 'Enter']) for (const move of ['keydown', 'keyup']) {
+    const at = document.activeElement ?? document.body;
+    at.dispatchEvent(new KeyboardEvent(move, { key, bubbles: true, cancelable: true }));
+  }
+}"""
+TOLD = """(sent) => new Promise((done) => {
+  const look = () => {
+    const text = document.querySelector(sent.where)?.textContent ?? '';
+    if (sent.is === undefined ? text !== sent.was : text.includes(sent.is)) done(text);
+    else requestAnimationFrame(look);
+  };
+  look();
+})"""
+STORED = """(store) => new Promise((done, fail) => {
+  const ask = indexedDB.open('loupebook');
+  ask.onerror = () => fail(ask.error);
+  ask.onsuccess = () => {
+    const read = ask.result.transaction(store).objectStore(store).getAll();
+    read.onerror = () => fail(read.error);
+    read.onsuccess = () => {
+      ask.result.close();
+      done(read.result.map((row) => {
+        const { bytes, line, photos, ...rest } = row;
+        return {
+          ...rest, ...(line === undefined ? {} : { line: new TextDecoder().decode(line) }),
+          ...(photos === undefined ? {} : { photos: photos.map((photo) => photo.sha256) }),
+        };
+      }));
+    };
+  };
+})"""
+TITLES: dict[str, str] = {
+    "leak": "Leak test",
+    "finding": "What, and how much: one tap",
+    "serial": "Photograph the serial number",
+}
+
+
+@dataclass
+class Hands:
+    """One person at one tablet: the page, and every tap made so far."""
+
+    page: Page
+    taps: list[str] = field(default_factory=list)
+
+    # ------------------------------------------------------------ looking
+
+    def button(self, name: str | re.Pattern[str], within: str = "body") -> Locator:
+        """The one button (or choice) that is called so; `name` is its whole visible name, or a pattern of it."""
+        exact = isinstance(name, str)
+        scope = self.page.locator(within)
+        named = scope.get_by_role("button", name=name, exact=exact) if exact else scope.get_by_role("button", name=name)
+        chosen = scope.get_by_role("radio", name=name, exact=exact) if exact else scope.get_by_role("radio", name=name)
+        return named.or_(chosen)
+
+    def heading(self) -> str:
+        """The words of the screen's heading."""
+        return self.page.locator("h1").first.inner_text()
+
+    def text(self) -> str:
+        """All words on the screen."""
+        return self.page.locator("body").inner_text()
+
+    def wait_for(self, words: str, where: str = "body") -> None:
+        """Waits until `where` says `words`."""
+        self.page.evaluate(TOLD, {"where": where, "is": words})
+
+    def wait_changed(self, where: str, was: str) -> str:
+        """Waits until `where` says something else; what it says."""
+        return str(self.page.evaluate(TOLD, {"where": where, "was": was}))
+
+    def wait_screen(self, name: str) -> None:
+        """Waits until a screen stands and nothing is under way on it."""
+        self.wait_for(TITLES.get(name, name), "h1")
+        settled(self.page)
+
+    # ------------------------------------------------------------ acting
+
+    def tap(self, name: str | re.Pattern[str], within: str = "body") -> None:
+        """One tap on a control that is in view and acts."""
+        target = self.button(name, within)
+        target.wait_for()
+        assert target.count() == 1, f"{name}: {target.count()} of them"
+        self.tap_on(target)
+
+    def tap_on(self, target: Locator) -> None:
+        """One tap on the middle of a control, as it lies on the screen."""
+        assert target.get_attribute("aria-disabled") is None, f"it waits: {target.inner_text()}"
+        box, view = target.bounding_box(), self.page.viewport_size
+        assert box is not None and view is not None
+        x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+        name = (target.get_attribute("aria-label") or target.inner_text()).replace("\n", " ")
+        assert 0 <= x < view["width"] and 0 <= y < view["height"], f"out of view: {name} at {x:.0f}, {y:.0f}"
+        target.click()
+        self.taps.append(name)
+
+    def scan(self, text: str) -> None:
+        """A keyboard reader sends `text` and Enter."""
+        self.page.evaluate(BURST, text)
+
+    def type(self, label: str, text: str) -> None:
+        """Words into a field."""
+        self.page.get_by_label(label, exact=True).fill(text)
+
+    def digits(self, pin: str) -> None:
+        """A PIN on the pad, then Enter."""
+        for digit in pin:
+            self.tap(digit, ".pad")
+        self.tap("Enter", ".pad")
+
+    # ------------------------------------------------------------ the steps of an inspection
+
+    def serial_photo(self, then: str | None = None) -> None:
+        """The photo of the serial number whose code agrees: one tap, and the inspection has begun."""
+        self.wait_screen("serial")
+        self.page.wait_for_selector("video[data-live]")
+        self.tap(SHUTTER)
+        if then is None:
+            self.wait_changed("h1", TITLES["serial"])
+        else:
+            self.wait_for(then, "h1")
+        settled(self.page)
+
+    def answer(self, name: str | re.Pattern[str]) -> None:
+        """An answer about the part in hand, after which another screen or part stands."""
+        before = self.heading()
+        self.tap(name, ".hand")
+        self.page.evaluate(TOLD, {"where": "h1", "was": before})
+        settled(self.page)
+
+    def nothing_found(self) -> None:
+        self.answer(NOTHING_FOUND)
+
+    def zone_nothing_found(self) -> None:
+        self.answer(re.compile(r"^Whole .*looked, nothing found · \d+ parts$"))
+
+    def could_not_look(self, reason: str) -> None:
+        self.tap("Could not look", ".hand")
+        self.answer(reason)
+
+    def take_photo(self) -> None:
+        """A photo of the part in hand, kept."""
+        before = self.heading()
+        self.tap(re.compile("^(Photo|One more photo)$"), ".hand")
+        self.page.wait_for_selector("video[data-live]")
+        self.tap(SHUTTER)
+        self.tap("Keep 1 photo")
+        self.wait_for(before, "h1")
+        settled(self.page)
+
+    def finish_route(self) -> int:
+        """Looked, nothing found, for every part that is left; how many."""
+        marked = 0
+        while self.page.locator(".hand .btn.filled").count() == 1:
+            before = self.heading()
+            self.nothing_found()
+            marked += 1
+            assert marked < 40, f"the route does not end: {before}"
+        return marked
+
+    # ------------------------------------------------------------ what is kept
+
+    def stored(self, store: str) -> list[dict[str, Any]]:
+        """The rows of a store of the tablet, without bytes."""
+        return list(self.page.evaluate(STORED, store))
+
+    def entries(self) -> list[dict[str, Any]]:
+        """Every entry on the tablet, in the order of its chain, parsed."""
+        return [json.loads(row["line"]) for row in sorted(self.stored("entries"), key=lambda row: int(row["seq"]))]
+
+    def wait_sent(self) -> None:
+        """Waits until the corner says that everything is on the server."""
+        self.wait_for("All on the server", ".bar")
+
+    def badge(self) -> str:
+        """Whose name is on the screen."""
+        return str(self.page.locator(".bar button.corner").last.get_attribute("aria-label"))
+
+
+Kind = Literal["own", "other", "none"]
+
+
+@dataclass
+class Sink:
+    """A server on a copy of the house, its tablets, and what must not happen in any of them."""
+
+    folder: Path
+    house: House
+    playwright: Playwright
+    chromium: str
+    guard: Guard = field(default_factory=Guard)
+    contexts: dict[str, BrowserContext] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        self.server = LiveServer(copy_of(self.house, self.folder / "record")).start()
+
+    def camera(self, serial: str = "2741906", coded: bool = True) -> Path:
+        """A film of the plate with this number, with its code or without one."""
+        target = self.folder / f"{serial}-{coded}.mjpeg"
+        if not target.exists():
+            film(target, [plate(serial, self.folder, udi(serial) if coded else None)])
+        return target
+
+    def open(self, name: str, camera: Path | None = None, path: str = "/", **options: Any) -> Hands:
+        """The app in a browser of its own profile."""
+        context = launch(self.playwright, self.chromium, self.folder / "profiles" / name, camera, **options)
+        self.guard.watch(context)
+        self.contexts[name] = context
+        context.set_default_timeout(20_000)
+        page = context.pages[0]
+        page.goto(self.server.url + path)
+        settled(page)
+        return Hands(page)
+
+    def tablet(self, name: str = "Sink 2", person: str = "Ila Venn", camera: Path | None = None, **options: Any) -> Hands:
+        """A tablet that was just enrolled, with a person signed in by PIN, on its home screen."""
+        hands = self.open(name, camera or self.camera(), **options)
+        enrol(hands, self.house.codes[name])
+        sign_in(hands, person)
+        hands.taps.clear()
+        return hands
+
+    def kill(self, name: str) -> None:
+        """Ends a browser as a power switch does."""
+        kill(self.contexts.pop(name), self.folder / "profiles" / name)
+
+    def close_browser(self, name: str) -> None:
+        self.contexts.pop(name).close()
+
+    def close(self) -> None:
+        for context in self.contexts.values():
+            context.close()
+        self.server.close()
+
+    # ------------------------------------------------------------ what the server has
+
+    def log(self, chain: str | None = None) -> list[dict[str, Any]]:
+        """Every entry in the order it was taken: `entry`, `hash`, `verdict`, `reason`."""
+        with closing(sqlite3.connect(f"file:{self.server.data / 'record.sqlite'}?mode=ro", uri=True)) as base:
+            rows = base.execute(LOG).fetchall()
+        found = [
+            {"entry": json.loads(line), "hash": entry_hash(bytes(line)), "verdict": verdict, "reason": reason}
+            for line, verdict, reason in rows
+        ]
+        return [row for row in found if chain is None or row["entry"]["chain"] == chain]
+
+    def photos(self) -> dict[str, bytes]:
+        """Every photo file in the vault by the name it has there."""
+        found = {}
+        for path in (self.server.data / "vault").rglob("*"):
+            name = path.name.split(".")[0]
+            if path.is_file() and re.fullmatch("[0-9a-f]{64}", name):
+                found[name] = path.read_bytes()
+        return found
+
+
+LOG = """SELECT e.line, v.verdict, v.reason FROM log_entries e JOIN log_verdicts v ON v.position = e.position
+WHERE v.n = (SELECT max(n) FROM log_verdicts w WHERE w.position = e.position) ORDER BY e.position"""
+
+
+def enrol(hands: Hands, code: str) -> None:
+    """This browser becomes a station by a lead's code."""
+    hands.wait_for("Enrol this tablet", "h1")
+    hands.type("One-time code", code)
+    hands.tap("Enrol")
+    hands.wait_for("Badge in to go on")
+    hands.page.locator(".people button").first.wait_for()
+
+
+def sign_in(hands: Hands, person: str, pin: str = PIN) -> None:
+    """Chosen by name, proved by PIN."""
+    tile = hands.page.locator("main").get_by_role("button", name=re.compile(person))
+    if tile.count() == 0:
+        hands.tap(re.compile("^Others"))
+    tile.wait_for()
+    hands.tap_on(tile)
+    hands.wait_for(f"PIN for {person}")
+    hands.digits(pin)
+    hands.page.locator(".bar button.corner", has_text="").last.wait_for()
+    hands.wait_changed("h1", "Badge in to go on")
+    settled(hands.page)
+
+
+@contextmanager
+def at_sink(house: House, folder: Path, playwright: Playwright, chromium: str) -> Iterator[Sink]:
+    """A sink of its own, ended whatever happens."""
+    sink = Sink(folder, house, playwright, chromium)
+    try:
+        yield sink
+    finally:
+        sink.close()

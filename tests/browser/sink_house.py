@@ -1,0 +1,157 @@
+"""The record a tablet finds at the sink: people, scopes on record, and what was looked at in the last days.
+
+Laid once a run through the product's own log, door and vault; every test file works on a copy of it. All names are
+the demo's, invented.
+"""
+
+from __future__ import annotations
+
+import json
+import shutil
+import sys
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+from loupebook.door.people import keep_person
+from loupebook.door.stations import Place, enrol, invite
+from loupebook.door.who import PersonHere
+from loupebook.folder import open_folder
+from loupebook.installation import FACILITY, Installation
+from loupebook.record.hashes import text_hash
+from loupebook.record.kinds import About, PersonAdded, Point, Proof, ScopeDescribed
+from loupebook.shifts.names import Hours, shift_of
+from loupebook.vault.names import Sha256
+from loupebook.vault.port import put
+from msgspec import convert
+from sqlalchemy import Connection
+
+ROOT = Path(__file__).resolve().parents[2]
+sys.path.append(str(ROOT))
+from demo_seed import house  # noqa: E402
+from demo_seed.days import Look, Pins, description, inspect  # noqa: E402
+from demo_seed.house import C_09, C_11, C_14, PEOPLE, PIN, Scope, Someone  # noqa: E402
+from demo_seed.pictures import picture  # noqa: E402
+from demo_seed.writer import Writer  # noqa: E402
+
+__all__ = ["C_09", "C_11", "C_14", "PIN", "House", "copy_of", "lay_house"]
+
+PLACE = "Decontamination"
+SHIFTS = (("day", "00:00", "12:00"), ("evening", "12:00", "00:00"))
+ALL_POINTS: tuple[Point, ...] = ("at_leak_test", "after_cleaning", "after_drying", "before_use", "acceptance")
+OFFERED = ("Sink 2", "Sink 3", "Sink 4", "Desk")
+"""Stations a browser, or a test over HTTP, may become; each code works once in each copy."""
+
+
+@dataclass(frozen=True)
+class House:
+    """The laid folder, and the one-time code of each offered station."""
+
+    folder: Path
+    codes: dict[str, str]
+
+
+def lay_house(folder: Path) -> House:
+    """People, four stations to be, three scopes on record, and the last days of one of them."""
+    here = Installation(folder, open_folder(folder, "own", "test").id, "test")
+    try:
+        shifts = [{"name": name, "begins": begins, "ends": ends} for name, begins, ends in SHIFTS]
+        words = {"name": house.FACILITY, "zone": "UTC", "shifts": shifts}
+        (folder / FACILITY).write_text(json.dumps(words), "utf-8")
+        hashed = here.door.hasher.make(PIN)
+        for person in PEOPLE:
+            _person(here, person, hashed)
+        for scope in (C_14, C_11, C_09):
+            body = convert(description(scope), ScopeDescribed)
+            here.log.append_server("scope.described", About(scope=scope.key), body, house.LEAD, _proof())
+        writer = Writer()
+        _history(writer, _pins(), datetime.now(UTC))
+        _send(here, writer)
+        return House(folder, {name: invite(here.door, _lead(here), _place(name))[0] for name in OFFERED})
+    finally:
+        here.close()
+
+
+def copy_of(laid: House, folder: Path) -> Path:
+    """A copy that may be written to."""
+    shutil.copytree(laid.folder, folder)
+    return folder
+
+
+def _history(writer: Writer, pins: Pins, now: datetime) -> None:
+    """Three days ago all of C-14 was looked at, channels too; an hour ago its leak test held."""
+    writer.at = now - timedelta(days=3)
+    inspect(writer, pins, Look(C_14, "rin.oake", not_due=()))
+    writer.at = now - timedelta(hours=1)
+    _leak_test(writer, pins, C_14, "rin.oake")
+
+
+def _leak_test(writer: Writer, pins: Pins, scope: Scope, person: str) -> None:
+    kind = pins.parsed["kinds"]["colonoscope"]
+    parts: Sequence[str] = kind["points"]["at_leak_test"]["parts"]
+    about: dict[str, object] = {"scope": scope.key}
+    begun = {
+        "point": "at_leak_test",
+        "scope_kind": "colonoscope",
+        "catalogue": pins.catalogue,
+        "policy": pins.policy,
+        "shift": pins.shift(writer.at),
+        "identified": {"by": "camera", "text": f"01{scope.di}21{scope.serial}", "symbology": "]d2"},
+    }
+    about["inspection"] = writer.write("inspection.begun", person, about, begun)
+    plate = picture("serial", "leak test", "serial", text=scope.serial)
+    serial = {"how": "last_four", "last_four": scope.serial[-4:], "agrees": "yes"}
+    writer.write("serial.photographed", person, about, serial, [plate])
+    for part in parts:
+        writer.write("part.marked", person, about, {"mark": "nothing_found", "parts": [part]})
+    held = {"what": "leak_test", "result": "held", "steps": kind["leak_steps"]}
+    writer.write("reading.taken", person, about, held)
+    counts = dict.fromkeys(("not_looked", "finding", "could_not_look", "not_due", "none_here"), 0)
+    on = {"first": "nothing", "goes": "on", "suggested_first": "nothing", "suggested_goes": "on", "rows": []}
+    writer.write("inspection.concluded", person, about, on | {"counts": counts | {"nothing_found": len(parts)}})
+
+
+def _person(here: Installation, someone: Someone, hashed: str) -> None:
+    def check(write: Connection) -> None:
+        keep_person(write, someone.id, someone.name, hashed, here.door.now_ms(), by_lead=False)
+
+    here.log.append_server("person.added", About(), PersonAdded(someone.id, list(someone.roles)), house.LEAD, _proof(), check)
+
+
+def _proof() -> Proof:
+    return Proof(how="named", where="online")
+
+
+def _lead(here: Installation) -> PersonHere:
+    now = here.door.now_ms()
+    return PersonHere(house.LEAD, ("lead",), "house", "house", now, now, now, "")
+
+
+def _place(name: str) -> Place:
+    return Place(name, PLACE, "both", ALL_POINTS)
+
+
+def _pins() -> Pins:
+    catalogue = (ROOT / "shared" / "catalogue" / "catalogue.json").read_text("utf-8")
+    policy = (ROOT / "shared" / "policy" / "policy.json").read_text("utf-8")
+    hours = [Hours(*each) for each in SHIFTS]
+    zone = UTC
+    return Pins(
+        text_hash(catalogue),
+        text_hash(policy),
+        json.loads(catalogue),
+        lambda moment: shift_of(PLACE, moment, hours, zone),  # type: ignore[arg-type]
+    )
+
+
+def _send(here: Installation, writer: Writer) -> None:
+    """As the station that was there before: entries first, then the photos they name."""
+    code, _ = invite(here.door, _lead(here), _place("Sink 1"))
+    station = enrol(here.door, code, writer.public_key).station
+    for first, body in writer.batches():
+        answer = here.log.intake(writer.chain, first, body, station)
+        assert [receipt.verdict for receipt in answer.receipts] == ["counted"] * len(answer.receipts), answer
+    for name, data in writer.photos.items():
+        put(here.vault, [data], Sha256(name), len(data))
+        here.stored(Sha256(name), len(data))
