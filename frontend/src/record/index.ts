@@ -16,6 +16,7 @@ export {
   photoBytes, type RecordedEntry,
 } from "./state";
 export { isStoreUsable, status, type Stopped, type Status, refreshStatus } from "./status";
+export { selfCheck, type SelfCheck } from "./self-check";
 export { sendNow, startSender } from "./sender";
 export { exportUnsent } from "./unsent";
 export { pinned } from "./pins";

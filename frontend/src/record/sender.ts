@@ -5,6 +5,7 @@
 import { onChange } from "./changed";
 import { sendRound, type RoundEnd } from "./send-round";
 import { MOST_LINES } from "./outbox";
+import { selfCheck } from "./self-check";
 import { settings } from "./setting";
 import { refreshStatus, tellStatus } from "./status";
 import type { Answer } from "./wire";
@@ -117,7 +118,7 @@ export function startSender(): () => void {
   ];
   for (const [target, name] of targets) target?.addEventListener(name, wake);
   void refreshStatus();
-  wake();
+  void selfCheck().catch(() => undefined).then(wake);
   return () => {
     started -= 1;
     stopHearing();

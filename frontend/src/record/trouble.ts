@@ -12,7 +12,7 @@ export abstract class RecordTrouble extends Error {
 export class Refused extends RecordTrouble {
   readonly code = "refused";
   override readonly name = "Refused";
-  constructor(readonly reason: string, readonly missing: readonly string[] = []) {
+  constructor(readonly reason: string) {
     super(`refused: ${reason}`);
   }
 }
