@@ -12,6 +12,7 @@ import loupebook.scopes.fold
 import msgspec
 from cryptography.hazmat.primitives.asymmetric.ec import EllipticCurvePrivateKey
 from loupebook.inspections.tables import FOLDED as INSPECTION_TABLES
+from loupebook.log.backup import DATABASE
 from loupebook.log.engine import open_engine
 from loupebook.log.log import Log
 from loupebook.log.port import Door, joined
@@ -108,7 +109,7 @@ class World:
         self.folder = folder
         folder.mkdir(exist_ok=True)
         self.door = PlainDoor()
-        self.engine: Engine = open_engine(folder / "loupebook.db")
+        self.engine: Engine = open_engine(folder / DATABASE)
         SQLModel.metadata.create_all(self.engine, TABLES)
         self.log = Log(self.engine, folds, self.door.door(), folder, texts=texts, build="test")
 

@@ -15,7 +15,7 @@ from loupebook.log.log import KEY_FILE
 from loupebook.log.port import Epoch
 from loupebook.log.tables import chains, facts
 
-DATABASE = "loupebook.db"
+DATABASE = "record.sqlite"
 """The database's file in the data folder."""
 PAGES = 2000
 """Pages copied at a time, so that the writer is not kept waiting."""

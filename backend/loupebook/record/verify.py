@@ -1,24 +1,23 @@
 #!/usr/bin/env python3
 """Checks an exported record by itself: this one file, Python 3.9 or later, nothing else. Read it, then run it.
 
-    python3 verify.py FOLDER [--known HEADS.jsonl] [--newest]
+The folder holds  keys.json             chain -> public key (P-256, SubjectPublicKeyInfo, base64url)
+                  entries/CHAIN.jsonl   one entry a line, as received, in order
+                  heads.jsonl           {"chain", "seq", "hash", "sig"}: heads signed with the chain's key
+                  aside.jsonl           {"chain", "seq", "reason"}: entries that were put aside
+                  photos/SHA256         photo bytes
+                  missing.jsonl         {"sha256", "why"}: photos named by entries and not in the export
+--known FILE      heads kept elsewhere (printed on a shift's sheet, mailed): a record cut short is found by them
+--newest          checks only the newest signature of each chain; it proves all before it
 
-FOLDER holds   keys.json       chain -> public key (P-256, SubjectPublicKeyInfo, base64url)
-               entries/CHAIN.jsonl   one entry a line, as received, in order
-               heads.jsonl     {"chain", "seq", "hash", "sig"}: heads signed with the chain's key
-               aside.jsonl     {"chain", "seq", "reason"}: entries that were put aside
-               photos/SHA256   photo bytes
-               missing.jsonl   {"sha256", "why"}: photos named by entries and not in the export
---known        heads kept elsewhere (printed on a shift's sheet, mailed): a record cut short is found by them
---newest       checks only the newest signature of each chain; it proves all before it
-
-What holds if nothing is found: each line is the one that was hashed when the next was written, each chain's
-lines are those its key signed, each photo's bytes are those an entry names. Prints every fault with its
-chain and seq, then one line; ends with 0 (whole), 1 (not whole) or 2 (no export here).
+If nothing is found, each line is the one that was hashed when the next was written, each chain's lines are those
+its key signed, each photo's bytes are those an entry names. Prints every fault with its chain and seq, then one
+line; ends with 0 (whole), 1 (not whole) or 2 (no export here).
 """
 
 from __future__ import annotations
 
+import argparse
 import base64
 import hashlib
 import json
@@ -28,9 +27,7 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 ENTRY = hashlib.sha256(b"loupebook/entry/1\n")
-HEX = frozenset("0123456789abcdef")
-UNREADABLE = frozenset(["unparseable", "doubled_key", "not_whole", "wrong_chain", "wrong_seq"])
-"""Put aside for these, a line need not say its own place: its bytes are proven by the line after it all the same."""
+UNREADABLE = ("unparseable", "doubled_key", "not_whole")
 
 
 class Result(NamedTuple):
@@ -40,20 +37,19 @@ class Result(NamedTuple):
     chains: int
     entries: int
     aside: int
+    unproven: int
     photos: int
     missing: int
 
     def line(self) -> str:
-        """The one line."""
-        what = (
-            f"{self.entries} entries in {self.chains} chains, {self.aside} put aside, "
-            f"{self.photos} photos, {self.missing} photos not in this export"
-        )
-        return f"NOT WHOLE, {len(self.faults)} found: {what}" if self.faults else f"Whole: {what}"
+        """The last line printed."""
+        unproven = f", {self.unproven} before a line that cannot be read, so by no signature" if self.unproven else ""
+        what = f"{self.entries} entries in {self.chains} chains, {self.aside} put aside{unproven}, {self.photos} photos"
+        whole = f"NOT WHOLE, {len(self.faults)} found" if self.faults else "Whole"
+        return f"{whole}: {what}, {self.missing} photos not in this export"
 
 
-# ---------------------------------------------------------------- ECDSA on P-256 (FIPS 186-5; SEC 1, 4.1.4)
-
+# ECDSA on P-256 (FIPS 186-5; SEC 1, 4.1.4)
 P = 2**256 - 2**224 + 2**192 + 2**96 - 1
 N = 0xFFFFFFFF00000000FFFFFFFFFFFFFFFFBCE6FAADA7179E84F3B9CAC2FC632551
 B = 0x5AC635D8AA3A93E7B3EBBD55769886BC651D06B0CC53B0F63BCE3C3E27D2604B
@@ -63,7 +59,6 @@ G = (
 )
 SPKI = bytes.fromhex("3059301306072a8648ce3d020106082a8648ce3d03010703420004")
 """What stands before the two coordinates in a P-256 public key."""
-
 Point = tuple[int, int, int]
 """Jacobian: x / z^2, y / z^3; z = 0 is the point at infinity."""
 
@@ -120,10 +115,8 @@ def signed(spki: bytes, message: bytes, signature: bytes) -> bool:
 
 def unbase64url(text: Any) -> bytes:
     """The bytes of base64url without padding; nothing where it is not."""
-    if not isinstance(text, str) or not text.isascii() or not text.replace("-", "a").replace("_", "a").isalnum():
-        return b""
     try:
-        return base64.urlsafe_b64decode(text + "=" * (-len(text) % 4))
+        return base64.b64decode(str(text) + "=" * (-len(str(text)) % 4), b"-_", validate="=" not in str(text))
     except ValueError:
         return b""
 
@@ -132,14 +125,6 @@ def head_signed(spki: bytes, head: dict[str, Any]) -> bool:
     """Whether a head {chain, seq, hash, sig} is signed with this key."""
     message = "loupebook/head/1\n{chain}\n{seq}\n{hash}".format(**head).encode()
     return signed(spki, message, unbase64url(head["sig"]))
-
-
-# ---------------------------------------------------------------- the record
-
-
-def is_hash(text: Any) -> bool:
-    """64 lower-case hex digits."""
-    return isinstance(text, str) and len(text) == 64 and HEX.issuperset(text)
 
 
 def rows(path: Path, faults: list[str], must: set[str]) -> Iterator[dict[str, Any]]:
@@ -157,21 +142,24 @@ def rows(path: Path, faults: list[str], must: set[str]) -> Iterator[dict[str, An
             faults.append(f"{path.name}, line {number}: cannot be read")
 
 
+Rows = list[dict[str, Any]]
+
+
 class Chain(NamedTuple):
-    """A chain as read: the hash of every line (the chain's id first); photos named -> (bytes, seq)."""
+    """Hash of every line (the chain's id first); photos named -> (bytes, seq); lines that prove none before them."""
 
     hashes: list[str]
     photos: dict[str, tuple[int, int]]
+    breaks: list[int]
 
 
-NO_CHAIN = Chain([], {})
+Chains = dict[str, Chain]
 
 
 def read_chain(chain: str, data: bytes, aside: dict[int, str], faults: list[str]) -> Chain:
     """Walks the lines: each says its place, and the hash of the line before it."""
-    hashes, prev = [chain], chain
-    photos: dict[str, tuple[int, int]] = {}
-    lines = data.split(b"\n")
+    known = Chain([chain], {}, [])
+    lines, prev = data.split(b"\n"), chain
     if lines.pop() != b"":
         faults.append(f"chain {chain}: the last line has no end")
     start, decode = f'{{"v":1,"chain":"{chain}","seq":', json.JSONDecoder().decode
@@ -182,86 +170,81 @@ def read_chain(chain: str, data: bytes, aside: dict[int, str], faults: list[str]
         except (ValueError, RecursionError):
             entry = None
         if not text.startswith(f'{start}{seq},"prev":"{prev}",') or type(entry) is not dict:
-            faults.extend(place_faults(chain, seq, prev, entry, aside))
-        named = entry.get("photos") if type(entry) is dict else None
-        if named and isinstance(named, list):
-            for photo in named:
-                if isinstance(photo, dict) and is_hash(photo.get("sha256")):
-                    photos.setdefault(photo["sha256"], (photo.get("bytes", -1), seq))
+            fault = place_fault(chain, seq, prev, entry, aside.get(seq))
+            if fault is not None:
+                known.breaks.append(seq)
+                faults.extend([fault] if fault else [])
+        if type(entry) is dict and entry.get("photos") and aside.get(seq) not in UNREADABLE:
+            for photo in photos_of(entry):
+                known.photos.setdefault(photo["sha256"], (photo.get("bytes", -1), seq))
         hashing = ENTRY.copy()
         hashing.update(line)
         prev = hashing.hexdigest()
-        hashes.append(prev)
-    return Chain(hashes, photos)
+        known.hashes.append(prev)
+    return known
 
 
-def place_faults(chain: str, seq: int, prev: str, entry: Any, aside: dict[int, str]) -> Iterator[str]:
-    """What a line says wrongly of its place; nothing where it was put aside for just that."""
-    where, reason = f"chain {chain}, seq {seq}", aside.get(seq)
+def photos_of(entry: dict[str, Any]) -> Rows:
+    """The photos an entry names, as far as it names them rightly."""
+    named = entry["photos"] if isinstance(entry["photos"], list) else []
+    return [photo for photo in named if isinstance(photo, dict) and isinstance(photo.get("sha256"), str)]
+
+
+def place_fault(chain: str, seq: int, prev: str, entry: Any, reason: str | None) -> str | None:
+    """What a line says wrongly of its place; '' where it was put aside for just that; None where all is right."""
     if not isinstance(entry, dict) or "prev" not in entry:
-        if reason not in UNREADABLE:
-            yield f"{where}: cannot be read as an entry, and was not put aside for it"
-        return
-    if entry.get("chain") != chain and reason not in UNREADABLE:
-        yield f"{where}: says it belongs to another chain"
-    if entry.get("seq") != seq and reason not in UNREADABLE:
-        yield f"{where}: says it is seq {entry.get('seq')}: a line was taken out, put in or moved"
-    if entry["prev"] != prev and reason not in UNREADABLE:
-        yield f"{where}: does not follow seq {seq - 1}: one of the two was changed, or one is missing between them"
+        known, fault = reason in UNREADABLE, "cannot be read as an entry"
+    elif entry.get("chain") != chain:
+        known, fault = reason == "wrong_chain", "says it belongs to another chain"
+    elif entry.get("seq") != seq:
+        known, fault = reason == "wrong_seq", "says another seq: a line was taken out, put in or moved"
+    elif entry["prev"] != prev:
+        known, fault = False, f"does not follow seq {seq - 1}: one of the two was changed, or one is missing between"
+    else:
+        return None
+    return "" if known else f"chain {chain}, seq {seq}: {fault}"
 
 
-def check_heads(
-    heads: list[dict[str, Any]], chains: dict[str, Chain], keys: dict[str, bytes], newest: bool, faults: list[str]
-) -> None:
-    """Every head stands on its line, is signed, and the last line of every chain has one."""
-    last: dict[str, int] = {}
+def check_heads(heads: Rows, chains: Chains, keys: dict[str, bytes], newest: bool, faults: list[str]) -> int:
+    """Every head stands on its line, is signed, and the last line of every chain has one. How many lines no signature
+    covers: those before a line that does not say what is before it, without a head of their own."""
+    good: dict[str, set[int]] = {chain: {0} for chain in chains}
     for head in heads:
+        chain, seq, hashes = head["chain"], head["seq"], chains[head["chain"]].hashes if head["chain"] in chains else []
+        if not (isinstance(seq, int) and 0 < seq < len(hashes)):
+            faults.append(f"head of chain {chain}, seq {seq}: there is no such line; the chain was cut")
+        elif hashes[seq] != head["hash"]:
+            faults.append(f"head of chain {chain}, seq {seq}: the line there is not the one that was signed")
+        elif head["sig"] is not None:
+            good[chain].add(seq)
+    for head in [each for each in heads if each["sig"] is not None and each["chain"] in keys]:
         chain, seq = head["chain"], head["seq"]
-        where = f"head of chain {chain}, seq {seq}"
-        known = chains.get(chain)
-        if known is None or not isinstance(seq, int) or not 0 < seq < len(known.hashes):
-            faults.append(f"{where}: there is no such line; the chain was cut")
-        elif known.hashes[seq] != head["hash"]:
-            faults.append(f"{where}: the line there is not the one that was signed")
-        else:
-            last[chain] = max(last.get(chain, 0), seq)
-    for head in heads:
-        if head["chain"] in keys and (not newest or last.get(head["chain"]) == head["seq"]):
-            if not head_signed(keys[head["chain"]], head):
-                faults.append(f"head of chain {head['chain']}, seq {head['seq']}: the signature is not its key's")
+        if (not newest or seq == max(good.get(chain, {0}))) and not head_signed(keys[chain], head):
+            faults.append(f"head of chain {chain}, seq {seq}: the signature is not its key's")
+            good.get(chain, set()).discard(seq)
     for chain, known in chains.items():
-        if last.get(chain, 0) < len(known.hashes) - 1:
-            faults.append(f"chain {chain}, after seq {last.get(chain, 0)}: no signed head covers these lines")
-
-
-def check_known(heads: list[dict[str, Any]], chains: dict[str, Chain], faults: list[str]) -> None:
-    """What somebody else kept of a chain is still so."""
-    for head in heads:
-        hashes, where = chains.get(head["chain"], NO_CHAIN).hashes, f"chain {head['chain']}, seq {head['seq']}"
-        if not (isinstance(head["seq"], int) and 0 < head["seq"] < len(hashes)):
-            faults.append(f"{where}: was there when the known head was kept, and is gone")
-        elif hashes[head["seq"]] != head["hash"]:
-            faults.append(f"{where}: not the line the known head was kept of")
+        if max(good[chain]) < len(known.hashes) - 1:
+            faults.append(f"chain {chain}, after seq {max(good[chain])}: no signed head covers these lines")
+    return sum(
+        seq - 1 - max(each for each in (*good[chain], *known.breaks[:index]) if each < seq)
+        for chain, known in chains.items()
+        for index, seq in enumerate(known.breaks)
+    )
 
 
 def check_photos(folder: Path, named: dict[str, tuple[str, int, int]], missing: set[str], faults: list[str]) -> int:
     """Every photo has its hash and length and is named; every named one is here or said to be missing. How many."""
     found = sorted(folder.iterdir()) if folder.is_dir() else []
     for path in found:
-        digest, length = hashlib.sha256(), 0
-        with open(path, "rb") as file:
-            for piece in iter(lambda: file.read(1 << 20), b""):
-                digest.update(piece)
-                length += len(piece)
-        if digest.hexdigest() != path.name:
+        data = path.read_bytes()
+        if hashlib.sha256(data).hexdigest() != path.name:
             faults.append(f"photo {path.name}: its bytes are not those its name says")
         if path.name not in named:
             faults.append(f"photo {path.name}: no entry names it")
-        elif named[path.name][1] != length:
+        elif named[path.name][1] != len(data):
             chain, _, seq = named[path.name]
-            faults.append(f"photo {path.name}: {length} bytes, but chain {chain}, seq {seq} says another number")
-    here = {path.name for path in found}
-    for sha256 in sorted(set(named) - here - missing):
+            faults.append(f"photo {path.name}: {len(data)} bytes, but chain {chain}, seq {seq} says another number")
+    for sha256 in sorted(set(named) - {path.name for path in found} - missing):
         chain, _, seq = named[sha256]
         faults.append(f"photo {sha256}: named by chain {chain}, seq {seq}, and neither here nor listed as missing")
     return len(found)
@@ -270,15 +253,10 @@ def check_photos(folder: Path, named: dict[str, tuple[str, int, int]], missing: 
 def check(folder: Path, known: Path | None = None, newest: bool = False) -> Result:
     """Checks an export; `FileNotFoundError` when the folder holds none."""
     faults: list[str] = []
-    keys: dict[str, bytes] = {}
-    try:
-        told = json.loads((folder / "keys.json").read_bytes())
-    except ValueError:
-        told = {}
-        faults.append("keys.json: cannot be read")
-    for chain, text in told.items():
-        keys[chain] = unbase64url(text)
-        if hashlib.sha256(b"loupebook/chain/1\n" + keys[chain]).hexdigest() != chain:
+    told = json.loads((folder / "keys.json").read_bytes())
+    keys = {chain: unbase64url(text) for chain, text in told.items()}
+    for chain, key in keys.items():
+        if hashlib.sha256(b"loupebook/chain/1\n" + key).hexdigest() != chain:
             faults.append(f"keys.json: the key of chain {chain} is not the one the chain is named after")
     aside: dict[str, dict[int, str]] = {}
     for row in rows(folder / "aside.jsonl", faults, {"chain", "seq", "reason"}):
@@ -290,36 +268,31 @@ def check(folder: Path, known: Path | None = None, newest: bool = False) -> Resu
         if chain not in keys:
             faults.append(f"chain {chain}: its key is not here")
     heads = list(rows(folder / "heads.jsonl", faults, {"chain", "seq", "hash", "sig"}))
-    check_heads(heads, chains, keys, newest, faults)
-    check_known(list(rows(known, faults, {"chain", "seq", "hash"})) if known else [], chains, faults)
+    heads += [{**head, "sig": None} for head in rows(known, faults, {"chain", "seq", "hash"})] if known else []
+    unproven = check_heads(heads, chains, keys, newest, faults)
     missing = {row["sha256"] for row in rows(folder / "missing.jsonl", faults, {"sha256", "why"})}
     named = {sha: (chain, *at) for chain, each in chains.items() for sha, at in each.photos.items()}
     for row in rows(folder / "strays.jsonl", faults, {"sha256", "bytes", "chain", "seq"}):
         named.setdefault(row["sha256"], (row["chain"], row["bytes"], row["seq"]))
     photos = check_photos(folder / "photos", named, missing, faults)
     entries = sum(len(each.hashes) - 1 for each in chains.values())
-    return Result(faults, len(chains), entries, sum(map(len, aside.values())), photos, len(missing))
+    return Result(faults, len(chains), entries, sum(map(len, aside.values())), unproven, photos, len(missing))
 
 
 def main(arguments: list[str]) -> int:
-    newest = "--newest" in arguments
-    rest = [each for each in arguments if each != "--newest"]
-    known = None
-    if "--known" in rest[:-1]:
-        at = rest.index("--known")
-        known = Path(rest[at + 1])
-        del rest[at : at + 2]
-    if len(rest) != 1:
-        print(__doc__)
-        return 2
+    """The command; its exit code."""
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("folder", type=Path)
+    parser.add_argument("--known", type=Path)
+    parser.add_argument("--newest", action="store_true")
+    given = parser.parse_args(arguments)
     try:
-        result = check(Path(rest[0]), known, newest)
-    except FileNotFoundError as absent:
-        print(f"There is no exported record in {rest[0]}: {absent.filename} is not there.")
+        result = check(given.folder, given.known, given.newest)
+    except (OSError, ValueError) as absent:
+        print(f"There is no exported record in {given.folder} that can be read: {absent}.")
         return 2
-    for fault in result.faults:
-        print(fault)
-    print(result.line())
+    for line in (*result.faults, result.line()):
+        print(line)
     return 1 if result.faults else 0
 
 
