@@ -444,7 +444,7 @@ def test_a_job_that_fails_is_undone_alone(world: World, one: Tablet, monkeypatch
         with pytest.raises(ValueError, match="planted"):
             planted.result(30)
     with world.log.reading() as connection:
-        assert connection.exec_driver_sql("SELECT count(*) FROM log_facts").scalar_one() == 2
+        assert connection.exec_driver_sql("SELECT count(*) FROM log_facts").scalar_one() == 3
 
 
 def test_a_fold_that_breaks_undoes_its_batch_and_a_repeat_brings_it(
@@ -558,7 +558,7 @@ def test_a_check_that_refuses_undoes_what_it_wrote(world: World) -> None:
     with pytest.raises(PermissionError):
         world.log.append_server("policy.set", About(), {"sha256": "0" * 64, "reason": "x"}, LEAD, BY_PIN, check)
     with world.log.reading() as connection:
-        assert connection.exec_driver_sql("SELECT count(*) FROM log_facts").scalar_one() == 2
+        assert connection.exec_driver_sql("SELECT count(*) FROM log_facts").scalar_one() == 3
     assert stored(world, select(entries)) == []
 
 

@@ -14,6 +14,11 @@ WAL_FROM = (3, 51, 3)
 WAIT_MS = 10_000
 """How long a transaction waits for another process's; ours never wait for each other."""
 
+CACHE_KIB = 65536
+"""Memory for pages a connection: the default of 2 MB reads the same index pages again and again while writing."""
+CHECKPOINT_PAGES = 4000
+"""Pages in the WAL before they are moved into the database (16 MB): measured 12 us an entry less than at 1000."""
+
 
 def sqlite_module() -> ModuleType:
     """`pysqlite3` where there is a build of it (it brings a new SQLite), else the Python's own."""
@@ -64,7 +69,8 @@ def open_engine(path: Path, *, module: ModuleType | None = None) -> Engine:
         connection.isolation_level = None  # the driver sends no BEGIN of its own
         for pragma in (f"journal_mode={mode}", "synchronous=FULL", "foreign_keys=ON", f"busy_timeout={WAIT_MS}"):
             connection.execute(f"PRAGMA {pragma}")
-        connection.execute("PRAGMA mmap_size=0")
+        for pragma in ("mmap_size=0", f"cache_size=-{CACHE_KIB}", f"wal_autocheckpoint={CHECKPOINT_PAGES}"):
+            connection.execute(f"PRAGMA {pragma}")
 
     @event.listens_for(engine, "begin")
     def _begin(connection: Connection) -> None:

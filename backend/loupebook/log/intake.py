@@ -17,7 +17,7 @@ from loupebook.log.append import Appender
 from loupebook.log.moments import Now, moment
 from loupebook.log.port import Epoch, Statement
 from loupebook.log.states import CURRENT
-from loupebook.log.tables import chains, entries, photos, photos_named, verdicts
+from loupebook.log.tables import chains, entries, photos, verdicts
 from loupebook.log.trouble import Gap, HeadWrong, NotUnderstood, OtherStation, TooMuch, UnknownChain
 from loupebook.log.verdicts import Doorkeeper, Judge, Verdict, line_reason
 from loupebook.log.writer import Transaction
@@ -73,13 +73,9 @@ THERE = Statement(
     )
     .order_by(entries.c.seq)
 )
-WANTED = Statement(
-    select(photos_named.c.sha256)
-    .where(
-        photos_named.c.sha256 == bindparam("sha256"),
-        ~select(photos.c.sha256).where(photos.c.sha256 == photos_named.c.sha256).exists(),
-    )
-    .limit(1)
+ASKED_AT_ONCE = 40
+HERE = Statement(
+    select(photos.c.sha256).where(photos.c.sha256.in_([bindparam(f"p{number}") for number in range(ASKED_AT_ONCE)]))
 )
 
 
@@ -235,8 +231,16 @@ class Batch:
 
     def _wanted(self, transaction: Transaction) -> list[str]:
         """Photos the lines name whose bytes are not here, in the order named."""
-        named = [photo.sha256 for each in self._arrived if each.line.entry for photo in each.line.entry.photos]
-        return [sha256 for sha256 in dict.fromkeys(named) if transaction.row(WANTED, sha256=sha256)]
+        photos_named = (photo for each in self._arrived if each.line.entry for photo in each.line.entry.photos)
+        wanted = list(dict.fromkeys(photo.sha256 for photo in photos_named))
+        here: set[str] = set()
+        for start in range(0, len(wanted), ASKED_AT_ONCE):
+            some = wanted[start : start + ASKED_AT_ONCE]
+            asked = {
+                f"p{number}": sha256 for number, sha256 in enumerate(some + some[:1] * (ASKED_AT_ONCE - len(some)))
+            }
+            here.update(sha256 for (sha256,) in transaction.rows(HERE, **asked))
+        return [sha256 for sha256 in wanted if sha256 not in here]
 
 
 def _forks(line: Arrived, here: Place) -> bool:

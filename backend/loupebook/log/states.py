@@ -66,8 +66,10 @@ class States:
         self._known: OrderedDict[Part, State] = OrderedDict()
         self._uncommitted = False
 
-    def get(self, transaction: Transaction, part: Part) -> State:
-        """The state of an inspection part; NOTHING where no begun entry counts."""
+    def get(self, transaction: Transaction, part: Part, begins: bool = False) -> State:
+        """The state of an inspection part; NOTHING where no begun entry counts, and where the part `begins`."""
+        if begins:
+            return NOTHING
         state = self._known.get(part)
         if state is None:
             return _made_again(transaction, part)

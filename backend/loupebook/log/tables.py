@@ -45,7 +45,8 @@ or corrects. A hash names one entry; only bytes that could not be read, or stand
 """
 Index("log_entries_inspection", entries.c.inspection, sqlite_where=entries.c.inspection.isnot(None),
       postgresql_where=entries.c.inspection.isnot(None))  # fmt: skip
-Index("log_entries_kind", entries.c.kind, entries.c.position)
+Index("log_entries_of_no_scope", entries.c.kind, entries.c.position, sqlite_where=entries.c.scope.is_(None),
+      postgresql_where=entries.c.scope.is_(None))  # fmt: skip
 Index("log_entries_target", entries.c.target, sqlite_where=entries.c.target.isnot(None),
       postgresql_where=entries.c.target.isnot(None))  # fmt: skip
 

@@ -91,7 +91,10 @@ class Judge:
         """The verdict; where the entry counts, its part's state is moved on."""
         entry, body = line
         part = part_of(chain, entry, hash)
-        state = self._states.get(transaction, part) if part else loose(transaction, chain, target_of(body))
+        if part is None:
+            state = loose(transaction, chain, target_of(body))
+        else:
+            state = self._states.get(transaction, part, begins=entry.kind == "inspection.begun")
         verdict, after = self.with_state(transaction, chain, line, hash, state)
         if part is not None and verdict.verdict == "counted":
             self._states.put(part, after)

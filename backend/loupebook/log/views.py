@@ -79,11 +79,11 @@ def all_heads(connection: Connection) -> Mapping[str, tuple[int, str, str]]:
 
 
 def last_of_kind(connection: Connection, kind: str) -> tuple[int, bytes] | None:
-    """Position and line of the newest counted entry of a server kind (`policy.set` ...), or None."""
+    """Position and line of the newest counted entry of a kind that is about no scope (`policy.set` ...), or None."""
     row = connection.execute(
         select(entries.c.position, entries.c.line)
         .join(verdicts, CURRENT)
-        .where(entries.c.kind == kind, verdicts.c.verdict == "counted")
+        .where(entries.c.kind == kind, entries.c.scope.is_(None), verdicts.c.verdict == "counted")
         .order_by(entries.c.position.desc())
         .limit(1)
     ).one_or_none()
