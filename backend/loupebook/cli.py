@@ -67,8 +67,70 @@ def _no_options(parser: argparse.ArgumentParser) -> None:
     return None
 
 
+def _schema_options(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--check", action="store_true", help="write nothing; end with 1 when a file is stale")
+
+
+def _schema(args: argparse.Namespace) -> int:
+    from loupebook.keeping import schema_verb
+
+    return schema_verb(args)
+
+
+def _verify_options(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("folder", type=Path, metavar="FOLDER", help="the exported record")
+    parser.add_argument("--known", type=Path, metavar="FILE", help="heads kept elsewhere, one JSON object a line")
+    parser.add_argument("--newest", action="store_true", help="check only the newest signature of each chain")
+
+
+def _verify(args: argparse.Namespace) -> int:
+    from loupebook.keeping import verify_verb
+
+    return verify_verb(args)
+
+
+def _rebuild(args: argparse.Namespace) -> int:
+    from loupebook.keeping import rebuild_verb
+
+    return rebuild_verb(settings_of(args))
+
+
+def _to_options(parser: argparse.ArgumentParser) -> None:
+    settings_options(parser)
+    parser.add_argument("to", type=Path, metavar="NEW_FOLDER", help="where it goes; must not hold anything")
+
+
+def _backup(args: argparse.Namespace) -> int:
+    from loupebook.keeping import backup_verb
+
+    return backup_verb(settings_of(args), args.to)
+
+
+def _export(args: argparse.Namespace) -> int:
+    from loupebook.keeping import export_verb
+
+    return export_verb(settings_of(args), args.to)
+
+
+def _bring_back_options(parser: argparse.ArgumentParser) -> None:
+    settings_options(parser)
+    parser.add_argument("backup", type=Path, metavar="BACKUP", help="the folder a backup was made in")
+
+
+def _bring_back(args: argparse.Namespace) -> int:
+    from loupebook.keeping import bring_back_verb
+
+    return bring_back_verb(settings_of(args), args.backup)
+
+
 VERBS: tuple[Verb, ...] = (
     Verb("serve", "run the server until it is stopped", _serve_options, _serve),
+    Verb("backup", "copy the whole record into a new folder, also while it is in use", _to_options, _backup),
+    Verb("bring-back", "lay a backup into an empty data folder", _bring_back_options, _bring_back),
+    Verb("export", "write the record as a folder that anybody can check", _to_options, _export),
+    Verb("verify", "check an exported record", _verify_options, _verify),
+    Verb("rebuild", "make the tables of screens anew from the entries", settings_options, _rebuild),
+    Verb("schema", "write what is made from the list of entry kinds", _schema_options, _schema),
     Verb("settings", "list every setting, its default and its meaning", _no_options, _settings),
     Verb("version", "print the version", _no_options, _version),
 )

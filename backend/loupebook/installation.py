@@ -26,6 +26,7 @@ from loupebook.door.tables import Station as StationRow
 from loupebook.door.who import people_state, station_state
 from loupebook.inspections import fold as inspections_fold
 from loupebook.inspections.tables import FOLDED as INSPECTION_TABLES
+from loupebook.log.backup import DATABASE
 from loupebook.log.engine import open_engine
 from loupebook.log.log import Log
 from loupebook.log.photos import photo_stored
@@ -49,7 +50,6 @@ from loupebook.vault.names import Sha256
 from loupebook.vault.routes import NamedPhoto, Receipt
 
 SHARED = Path(__file__).resolve().parents[2] / "shared"
-DATABASE = "record.sqlite"
 PHOTOS = "vault"
 DERIVED = "derived"
 FACILITY = "facility.json"
@@ -69,6 +69,10 @@ _KIND: dict[cards_port.TextOf, str] = {
 USUAL = Facility("This facility", "UTC", (("day", "06:00", "18:00"), ("night", "18:00", "06:00")))
 """Until a facility gives its own name, time zone and hours."""
 
+FOLDS = joined(door_fold.FOLDS, scopes_fold.FOLDS, inspections_fold.FOLDS)
+FOLDED: tuple[type[SQLModel], ...] = (*DOOR_FOLDED, *SCOPE_TABLES, *INSPECTION_TABLES)
+"""The tables that folds write: what a rebuild makes anew."""
+
 
 class Installation:
     """Everything behind the routes. `close` ends threads after what was handed in is written."""
@@ -77,12 +81,10 @@ class Installation:
         self.folder = folder
         self.engine = open_engine(folder / DATABASE)
         self.texts = {name: path.read_text("utf-8") for name, path in _FILES.items()}
-        tables = [table_of(each) for each in (*DOOR_FOLDED, *DOOR_KEPT, *SCOPE_TABLES, *INSPECTION_TABLES)]
-        SQLModel.metadata.create_all(self.engine, tables)
-        folds = joined(door_fold.FOLDS, scopes_fold.FOLDS, inspections_fold.FOLDS)
+        SQLModel.metadata.create_all(self.engine, [table_of(each) for each in (*FOLDED, *DOOR_KEPT)])
         self.log = Log(
             self.engine,
-            folds,
+            FOLDS,
             LogDoor(station_state, people_state, role_may),
             folder,
             texts=self.texts.values(),

@@ -16,12 +16,9 @@ import json
 import os
 import platform
 import shutil
-import socket
-import statistics
 import subprocess
 import sys
 import tempfile
-import threading
 import time
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
@@ -186,7 +183,8 @@ PEER_SERVER = """\
 const PouchDB = require('pouchdb').defaults({ prefix: process.argv[2] + '/db/' });
 require('fs').mkdirSync(process.argv[2] + '/db', { recursive: true });
 const app = require('express')();
-app.use('/', require('express-pouchdb')(PouchDB, { mode: 'minimumForPouchDB', inMemoryConfig: true, logPath: '/dev/null' }));
+const options = { mode: 'minimumForPouchDB', inMemoryConfig: true, logPath: '/dev/null' };
+app.use('/', require('express-pouchdb')(PouchDB, options));
 const server = app.listen(0, '127.0.0.1', () => console.log(server.address().port));
 """
 

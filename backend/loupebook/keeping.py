@@ -1,0 +1,179 @@
+"""What the command line does to keep a record: check it, make its tables anew, back it up, bring it back, export it."""
+
+from __future__ import annotations
+
+import argparse
+import shutil
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import BinaryIO
+
+from sqlalchemy import Connection, select
+
+from loupebook import __version__
+from loupebook.door.tables import ChainKey
+from loupebook.folder import MARKER, FolderRefused, Instance, hold, open_folder
+from loupebook.installation import FACILITY, FOLDED, FOLDS, PHOTOS
+from loupebook.log.backup import DATABASE, BackupRefused, back_up, bring_back
+from loupebook.log.engine import open_engine, reader
+from loupebook.log.export import export
+from loupebook.log.rebuild import rebuild
+from loupebook.log.tables import photos
+from loupebook.log.views import server_keys
+from loupebook.record import schema, verify
+from loupebook.scopes.tables import table_of
+from loupebook.settings import Settings
+from loupebook.vault.errors import VaultRefusal
+from loupebook.vault.folder import FolderVault
+from loupebook.vault.names import Sha256
+from loupebook.vault.port import put, read_checked
+
+EXIT_FAULT = 1
+EXIT_FOLDER = 5
+CHECKOUT = Path(__file__).resolve().parents[2]
+
+
+def schema_verb(args: argparse.Namespace) -> int:
+    """Writes what is made from `record/kinds.py`, or with --check only says whether it is stale."""
+    if args.check:
+        stale = schema.stale_files(CHECKOUT)
+        print("\n".join(f"stale: {path}" for path in stale) or "Nothing is stale.")
+        return EXIT_FAULT if stale else 0
+    print("\n".join(f"written: {path}" for path in schema.write_schema(CHECKOUT)) or "Nothing was stale.")
+    return 0
+
+
+def verify_verb(args: argparse.Namespace) -> int:
+    """Checks an exported folder; the same as the `verify.py` in it."""
+    known = ["--known", str(args.known)] if args.known else []
+    return verify.main([str(args.folder), *known, *(["--newest"] if args.newest else [])])
+
+
+def rebuild_verb(settings: Settings) -> int:
+    """Makes the features' tables anew from entries and verdicts."""
+    try:
+        with _alone(settings):
+            engine = open_engine(settings.folder / DATABASE)
+            done = rebuild(engine, FOLDS, [table_of(model) for model in FOLDED])
+            engine.dispose()
+    except FolderRefused as refused:
+        return _refused(refused)
+    print(f"{done.entries} entries folded into {done.tables} tables. Entries and verdicts were not touched.")
+    return 0
+
+
+def backup_verb(settings: Settings, to: Path) -> int:
+    """A whole copy of the record, also while it is in use: database, photos, and whose it is."""
+    try:
+        instance = _instance(settings)
+        copied = back_up(settings.folder, to)
+        for name in (MARKER, FACILITY):
+            if (settings.folder / name).exists():
+                shutil.copyfile(settings.folder / name, to / name)
+        count, lost = _copy_photos(settings.folder, to, instance)
+    except (FolderRefused, BackupRefused) as refused:
+        return _refused(refused)
+    print(f"{sum(copied.heads.values())} entries of {len(copied.heads)} chains and {count} photos are in {to}.")
+    for sha256 in lost:
+        print(f"photo {sha256}: cannot be read; it is not in the backup")
+    return EXIT_FAULT if lost else 0
+
+
+def bring_back_verb(settings: Settings, backup: Path) -> int:
+    """Lays a backup into an empty data folder, as a new epoch."""
+    folder = settings.folder
+    try:
+        if folder.exists() and any(folder.iterdir()):
+            raise BackupRefused(
+                f"{folder} is not empty. Nothing was changed. Move it aside first, or give another: --data FOLDER."
+            )
+        if not (backup / MARKER).exists():
+            raise BackupRefused(
+                f"There is no backup in {backup}. Nothing was changed. Give the folder one was made in."
+            )
+        folder.mkdir(parents=True, exist_ok=True)
+        if (backup / PHOTOS).exists():
+            shutil.copytree(backup / PHOTOS, folder / PHOTOS)
+        for name in (FACILITY, MARKER):
+            if (backup / name).exists():
+                shutil.copyfile(backup / name, folder / name)
+        epoch = bring_back(backup, folder)
+        _instance(settings)
+    except (FolderRefused, BackupRefused) as refused:
+        return _refused(refused)
+    print(f"The record is back in {folder} (epoch {epoch.n}). Tablets send again what they still hold.")
+    return 0
+
+
+def export_verb(settings: Settings, to: Path) -> int:
+    """The record as a folder that anybody can check; ends with what the check of it said."""
+    try:
+        instance = _instance(settings)
+        if to.exists():
+            raise BackupRefused(f"{to} is there already. Nothing was written. Give a new folder.")
+    except (FolderRefused, BackupRefused) as refused:
+        return _refused(refused)
+    vault = FolderVault(settings.folder / PHOTOS, instance.id)
+
+    def photo_of(sha256: str) -> BinaryIO | None:
+        try:
+            return vault.open(Sha256(sha256))
+        except VaultRefusal:
+            return None
+
+    engine = open_engine(settings.folder / DATABASE)
+    with reader(engine).connect() as connection:
+        result = export(connection, to, _keys(connection), photo_of)
+    engine.dispose()
+    for line in (*result.faults, result.line()):
+        print(line)
+    return EXIT_FAULT if result.faults else 0
+
+
+def _keys(connection: Connection) -> dict[str, bytes]:
+    """Chain -> public key, of tablets and of the server."""
+    key = table_of(ChainKey)
+    rows = connection.execute(select(key.c.chain, key.c.spki))
+    return {**{chain: bytes(spki) for chain, spki in rows}, **server_keys(connection)}
+
+
+def _copy_photos(folder: Path, to: Path, instance: Instance) -> tuple[int, list[str]]:
+    """Every photo of the copied database into a vault beside it: how many, and those that could not be read."""
+    here, there = FolderVault(folder / PHOTOS, instance.id), FolderVault.make(to / PHOTOS, instance.id)
+    engine = open_engine(to / DATABASE)
+    with reader(engine).connect() as connection:
+        wanted = list(connection.execute(select(photos.c.sha256)).scalars())
+    engine.dispose()
+    lost: list[str] = []
+    for name in wanted:
+        sha256 = Sha256(name)
+        try:
+            data = read_checked(here, sha256)
+            put(there, [data], sha256, len(data))
+        except VaultRefusal:
+            lost.append(name)
+    return len(wanted) - len(lost), lost
+
+
+def _instance(settings: Settings) -> Instance:
+    """Whose record it is. Raises FolderRefused, also where there is none: nothing is made here."""
+    if not (settings.folder / MARKER).exists():
+        raise FolderRefused(
+            f"There is no record in {settings.folder}. Nothing was written. Give the data folder: --data FOLDER."
+        )
+    return open_folder(settings.folder, "demo" if settings.demo else "own", __version__)
+
+
+@contextmanager
+def _alone(settings: Settings) -> Iterator[None]:
+    """Nobody serves the folder meanwhile. Raises FolderRefused."""
+    _instance(settings)
+    with hold(settings.folder, "nowhere: a command works on it"):
+        yield
+
+
+def _refused(refused: Exception) -> int:
+    print(refused, file=sys.stderr)
+    return EXIT_FOLDER
