@@ -2,35 +2,25 @@
 
 from __future__ import annotations
 
+import json
 from datetime import datetime
+from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import pytest
 from loupebook.shifts.names import Hours, NoShift, shift_of
 
 pytestmark = pytest.mark.sink
-HOURS = (Hours("day", "06:30", "15:00"), Hours("late", "14:30", "22:00"), Hours("night", "22:00", "06:30"))
+VECTORS = json.loads((Path(__file__).resolve().parents[2] / "shared" / "vectors" / "shifts.json").read_text("utf-8"))
+"""The same file holds the tablet's twin."""
 NEW_YORK = ZoneInfo("America/New_York")
 
 
-@pytest.mark.parametrize(
-    ("moment", "name"),
-    [
-        ("2025-11-25T11:30:00+00:00", "2025-11-25/day"),
-        ("2025-11-25T06:29:59.999-05:00", "2025-11-24/night"),
-        ("2025-11-25T14:29:00-05:00", "2025-11-25/day"),
-        ("2025-11-25T14:30:00-05:00", "2025-11-25/late"),
-        ("2025-11-26T03:00:00+00:00", "2025-11-25/night"),
-        ("2025-11-26T00:10:00-05:00", "2025-11-25/night"),
-        # 2 November 2025: New York sets the clock back from 02:00 to 01:00; both hours are one night.
-        ("2025-11-02T05:30:00+00:00", "2025-11-01/night"),
-        ("2025-11-02T06:30:00+00:00", "2025-11-01/night"),
-        # 9 March 2025: 02:00 becomes 03:00.
-        ("2025-03-09T07:00:00+00:00", "2025-03-08/night"),
-    ],
-)
-def test_a_moment_has_its_shift(moment: str, name: str) -> None:
-    assert shift_of("Sink 1", datetime.fromisoformat(moment), HOURS, NEW_YORK) == f"Sink 1/{name}"
+@pytest.mark.parametrize("case", VECTORS["cases"], ids=lambda case: str(case["description"]))
+def test_a_moment_has_its_shift(case: dict[str, str]) -> None:
+    hours = [Hours(**each) for each in VECTORS["hours"]]
+    name = shift_of("Sink 1", datetime.fromisoformat(case["moment"]), hours, ZoneInfo(VECTORS["zone"]))
+    assert name == f"Sink 1/{case['expected']}"
 
 
 def test_work_after_the_last_shift_belongs_to_it() -> None:

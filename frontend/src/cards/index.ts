@@ -3,7 +3,7 @@ export type {
   CardsAt, HoldCard, OpenCard, OpenPartCard, PartCard, PersonCard, Role, ScopeCard, SignedIn, StationCard,
 } from "./rows";
 export { cardsAt, fetchCards, startCards } from "./fetch";
-export { type Candidate, findScope, holdsOf, openEverywhere, openOf, people, scopeByKey, scopesByName, stations } from "./look";
+export { type Candidate, facilityNow, type FacilityCard, findScope, holdsOf, openEverywhere, openOf, people, scopeByKey, scopesByName, stations } from "./look";
 export { catalogueNow, frequencyNow, type Frequency, pinnedCatalogue, pinnedPolicy, policyNow, type Pinned } from "./pinned";
 export { enrol, enrolFirst, type Enrolled, type FirstWords, thisStation } from "./enrol";
 export { by, goOnByName, lock, session, type Session, signIn, signOut, startSession, switchTo, touch } from "./session";

@@ -1,4 +1,5 @@
 /** Look-ups in what the tablet carries, by index. An answer is a list: it never guesses which scope is meant. */
+import { meta } from "../record/meta";
 import { read } from "../record/store";
 import { bare, type HoldCard, type OpenCard, type PersonCard, type ScopeCard, type StationCard, type Table } from "./rows";
 
@@ -14,6 +15,19 @@ async function all<T>(table: Table): Promise<readonly T[]> {
 async function byWord<T>(word: string): Promise<readonly T[]> {
   const rows = await read(["cards"], (tx) => tx.objectStore("cards").index("words").getAll(word));
   return rows.map((row) => row.row as T);
+}
+
+/** The hospital's name, IANA time zone and shift hours. */
+export interface FacilityCard {
+  readonly name: string;
+  readonly zone: string;
+  readonly shifts: readonly { readonly name: string; readonly begins: string; readonly ends: string }[];
+}
+
+/** The facility as the newest cards say, else as it was told at enrolment. */
+export async function facilityNow(): Promise<FacilityCard | undefined> {
+  const row = await read(["cards"], (tx) => tx.objectStore("cards").get(["facility", ""]));
+  return (row?.row ?? (await meta("station"))?.facility) as FacilityCard | undefined;
 }
 
 /** People who may act here, by name. */

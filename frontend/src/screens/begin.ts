@@ -1,6 +1,7 @@
 /** How an inspection begins: what was scanned, at which point it may be, what is due and what is not. */
-import { catalogueNow, frequencyNow, policyNow, type Frequency, type ScopeCard, type StationCard } from "../cards";
+import { catalogueNow, facilityNow, frequencyNow, policyNow, stations, thisStation, type Frequency, type ScopeCard, type StationCard } from "../cards";
 import type { InspectionBegun, Point } from "../record/kinds";
+import { shiftOf } from "../rules/shifts";
 
 /** How the scope was named, kept from the scan to the first photo. */
 export interface Beginning {
@@ -47,12 +48,12 @@ export function pointOffer(
 
 /** The body of `inspection.begun`. Raises NothingPinned where the tablet has no catalogue or policy yet. */
 export async function beginBody(card: ScopeCard, point: string, beginning: Beginning | undefined, now: Date = new Date()): Promise<InspectionBegun> {
-  const [catalogue, policy, frequency] = await Promise.all([catalogueNow(), policyNow(), frequencyNow()]);
+  const [catalogue, policy, frequency, shift] = await Promise.all([catalogueNow(), policyNow(), frequencyNow(), shiftNow(now)]);
   if (catalogue === undefined || policy === undefined) throw new NothingPinned();
   const { text, symbology, continues } = beginning ?? {};
   return {
     point: point as Point, scope_kind: card.scope_kind, catalogue: catalogue.sha256, policy: policy.sha256,
-    shift: shiftName(now),
+    shift,
     identified: {
       by: beginning?.by ?? "list", proves: beginning?.proves ?? "tag",
       ...(text === undefined ? {} : { text }), ...(symbology === undefined ? {} : { symbology }),
@@ -83,8 +84,10 @@ function neverAccepted(card: ScopeCard): boolean {
   return card.on_record === false && card.last?.point !== "acceptance";
 }
 
-/** Place-less name of a shift: the local date it began on. The server knows the facility's hours. */
-function shiftName(now: Date): string {
-  const pad = (n: number): string => String(n).padStart(2, "0");
-  return `${now.getFullYear()}-${pad(now.getMonth() + 1)}-${pad(now.getDate())}`;
+/** The shift that runs at this station's place; without the facility's hours the place and the date alone. */
+async function shiftNow(now: Date): Promise<string> {
+  const [facility, here, all] = await Promise.all([facilityNow(), thisStation(), stations()]);
+  const place = all.find((station) => station.station === here?.station)?.place ?? "";
+  const named = facility === undefined ? undefined : shiftOf(place, now, facility.shifts, facility.zone);
+  return named ?? `${place}/${now.toISOString().slice(0, 10)}/`;
 }

@@ -1,13 +1,13 @@
 /** What every screen shows of this tablet: who acts, what is kept where, the station, the hand. Read, never guessed. */
 import {
-  by, cardsAt, scopeByKey, session, stations, thisStation,
-  type CardsAt, type ScopeCard, type Session, type StationCard,
+  by, cardsAt, facilityNow, scopeByKey, session, stations, thisStation,
+  type CardsAt, type FacilityCard, type ScopeCard, type Session, type StationCard,
 } from "../cards";
 import { onChange, status, type By, type InspectionState, type Status } from "../record";
 import { until } from "../parts/settled";
 import type { BarSub, Hand, PersonFacts, Role, SentFacts, Theme } from "../parts/types";
 import { say, type Key } from "../parts/words";
-import { clockTime, named, opening } from "../parts/names";
+import { clockTime, named, opening } from "../parts/naming";
 
 /** How long a station may be silent before screens say that a hold may exist there. */
 const NOT_HEARD_MS = 10 * 60_000;
@@ -26,7 +26,7 @@ class Here {
   scopes = $state.raw<Readonly<Record<string, ScopeCard>>>({});
   stationCards = $state.raw<readonly StationCard[]>([]);
   station = $state<string>();
-  facility = $state.raw<Readonly<Record<string, unknown>>>({});
+  facility = $state.raw<FacilityCard>();
   now = $state(Date.now());
   /** What the live region says; the same words twice are said twice. */
   said = $state.raw<{ readonly text: string; readonly n: number }>({ text: "", n: 0 });
@@ -75,9 +75,9 @@ class Here {
   }
 
   async read(): Promise<void> {
-    const [station, cards] = await until(Promise.all([thisStation(), stations()]));
+    const [station, cards, facility] = await until(Promise.all([thisStation(), stations(), facilityNow()]));
     this.station = station?.station;
-    if (typeof station?.facility === "object" && station.facility !== null) this.facility = station.facility as Record<string, unknown>;
+    this.facility = facility;
     this.stationCards = cards;
     await Promise.all(Object.keys(this.scopes).map((key) => this.know(key)));
   }
