@@ -4,6 +4,7 @@ import type { Plugin } from "vite";
 import { defineConfig } from "vitest/config";
 import { buildIdOf } from "./build/files.ts";
 import { offline } from "./build/offline.ts";
+import { words } from "./build/words.ts";
 import pkg from "./package.json" with { type: "json" };
 
 const here = (path: string): string => fileURLToPath(new URL(path, import.meta.url));
@@ -25,7 +26,7 @@ function packagesForOutsideTests(): Plugin {
 }
 
 export default defineConfig({
-  plugins: [svelte(), packagesForOutsideTests(), offline(BUILD, pkg.version)],
+  plugins: [svelte(), packagesForOutsideTests(), words(here("src/main.ts")), offline(BUILD, pkg.version)],
   define: { __BUILD__: JSON.stringify(BUILD), __VERSION__: JSON.stringify(pkg.version) },
   build: {
     target: ["es2022", "safari16.4", "chrome108"],

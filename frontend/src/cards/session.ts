@@ -181,6 +181,8 @@ export function startSession(idle = IDLE_MS): () => void {
   const events = ["pointerdown", "keydown"] as const;
   for (const name of events) document.addEventListener(name, touch, { passive: true, capture: true });
   document.addEventListener("visibilitychange", look);
+  // Somebody may be signed in already, who came from the desk and touches nothing any more.
+  if (!told.value.locked) touch();
   return () => {
     for (const name of events) document.removeEventListener(name, touch, { capture: true });
     document.removeEventListener("visibilitychange", look);

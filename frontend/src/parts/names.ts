@@ -1,28 +1,19 @@
 /** Names and short sentences made from data: parts, scopes, dates. Every sentence is a key of the words. */
-import { language, say, type Key } from "./words";
+import { named, opening } from "./naming";
+import { isKey, say } from "./words";
 import type { LinePart, LineZone, MarksById, ShownMark } from "./types";
 import type { Catalogue } from "../rules/chain-catalogue";
 import type { ThreadState } from "../rules/chain-state";
 import { ofKind } from "../rules/facts";
 import type { MarksOfRoute, Route, RouteStop } from "../rules/route";
-import en from "../../../shared/words/en.json";
 
-/** The sentence of a key built from data; where the words lack it the id itself stands, so that it is seen. */
-export function named(prefix: "part" | "seen" | "zone" | "kind" | "reason" | "point" | "policy" | "aside", id: string): string {
-  const key = `${prefix}.${id}`;
-  return Object.hasOwn(en, key) ? say(key as Key) : id;
-}
+export { clockTime, named, opening } from "./naming";
 
 export const partName = (id: string): string => named("part", id);
 
-/** First letter as a sentence begins. */
-export function opening(text: string): string {
-  return text.charAt(0).toLocaleUpperCase(language()) + text.slice(1);
-}
-
 export function shortName(id: string): string {
   const key = `part.${id}.short`;
-  return Object.hasOwn(en, key) ? say(key as Key) : opening(partName(id));
+  return isKey(key) ? say(key) : opening(partName(id));
 }
 
 export function lineParts(stops: readonly RouteStop[]): readonly LinePart[] {
@@ -46,10 +37,6 @@ export function shownMarks(marks: MarksOfRoute, thread: ThreadState, catalogue: 
   return Object.fromEntries(
     Object.entries(marks).map(([id, mark]): [string, ShownMark] => [id, mark === "finding" && stops.has(id) ? "out_of_use" : mark]),
   );
-}
-
-export function clockTime(moment: string | number | Date, zone?: string): string {
-  return new Intl.DateTimeFormat(language(), { hour: "2-digit", minute: "2-digit", hourCycle: "h23", ...(zone === undefined ? {} : { timeZone: zone }) }).format(new Date(moment));
 }
 
 /** "25 Nov", with the year where it is not this one. */

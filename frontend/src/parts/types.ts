@@ -62,6 +62,8 @@ export interface SentFacts {
   readonly count: number;
   readonly unsentMinutes?: number | undefined;
   readonly at?: string | undefined;
+  /** Said in place of the count, where the corner speaks of something else than this tablet's entries. */
+  readonly words?: string | undefined;
 }
 
 export interface PersonFacts {

@@ -8,10 +8,22 @@ export type Params = Readonly<Record<string, string | number>>;
 export type Wording = string | Readonly<Partial<Record<Intl.LDMLPluralRule, string>> & { other: string }>;
 export type Words = Readonly<Record<Key, Wording>>;
 
-let words: Words = en;
+/** The English words that are loaded: in a build those of the first screen (see build/words.ts), then all. */
+const english: Record<string, Wording> = { ...en };
+let words: Readonly<Record<string, Wording>> = english;
 let tag = "en";
 let plural = new Intl.PluralRules(tag);
 let number = new Intl.NumberFormat(tag);
+
+/** Adds the words of the later screens; a language set by `useWords` has its own. */
+export function addWords(more: Readonly<Record<string, Wording>>): void {
+  Object.assign(english, more);
+}
+
+/** Whether a key made from data has a sentence. */
+export function isKey(key: string): key is Key {
+  return Object.hasOwn(words, key);
+}
 
 /** Sets the language before the first screen is mounted; `table` has every key of en.json. */
 export function useWords(language: string, table: Words): void {
@@ -34,10 +46,10 @@ function wordingOf(wording: Wording, params: Params): string {
 
 /**
  * The sentence for `key` with its {placeholders} filled. Numbers are written as the language writes them;
- * text is put in as it is. A placeholder without a value stays visible, so that it is seen and mended.
+ * text is put in as it is. A placeholder without a value, or a key without its words, stays visible, so that it is seen and mended.
  */
 export function say(key: Key, params: Params = {}): string {
-  return wordingOf(words[key], params).replace(/\{(\w+)\}/g, (whole, name: string) => {
+  return wordingOf(words[key] ?? key, params).replace(/\{(\w+)\}/g, (whole, name: string) => {
     const value = params[name];
     if (value === undefined) return whole;
     return typeof value === "number" ? number.format(value) : value;

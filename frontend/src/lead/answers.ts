@@ -1,0 +1,320 @@
+/** What the server answers to the desk: the shapes of reading/ and door/ (see their modules for the meaning). */
+import type { First, Goes, Grade, Mark, PlaceEnd, PlaceKnown, Role, Since } from "../parts/types";
+
+export interface Scope {
+  readonly key: string;
+  readonly on_record: string | null;
+  readonly kind: string | null;
+  readonly serial: string | null;
+  readonly di: string | null;
+  readonly maker: string | null;
+  readonly model: string | null;
+  readonly tag: string | null;
+}
+
+export interface Person {
+  readonly id: string;
+  readonly name: string;
+  readonly initials: string;
+  readonly roles: readonly Role[];
+}
+
+/** Something a lead must look at: `what` names it, the rest are ids, hashes and numbers. */
+export type Point = Readonly<Record<string, unknown>> & { readonly what: string };
+
+export interface StopShort {
+  readonly id: string;
+  readonly mark: Mark;
+  readonly out_of_use: boolean;
+}
+
+export interface FindingShort {
+  readonly entry: string;
+  readonly part: string;
+  readonly finding: string;
+  readonly class: string | null;
+  readonly urgency: string | null;
+  readonly out_of_use: boolean;
+  readonly grade: Grade;
+  readonly since: Since;
+}
+
+export interface HoldRow {
+  readonly hold: string;
+  readonly begun: string | null;
+  readonly cause: string;
+  readonly goes: Goes;
+  readonly reason: string | null;
+  readonly tag_on: boolean | null;
+  readonly note: string | null;
+  readonly decided: string | null;
+  readonly standing: boolean;
+  readonly person: string;
+  readonly station: string | null;
+  readonly at: string;
+}
+
+type Counts = Readonly<Record<Mark, number>>;
+type State = "begun" | "concluded" | "abandoned";
+
+export interface Line {
+  readonly root: string;
+  readonly scope: Scope;
+  readonly point: string;
+  readonly practice: boolean;
+  readonly begun_at: string;
+  readonly ended_at: string | null;
+  readonly people: readonly string[];
+  readonly stations: readonly (string | null)[];
+  readonly state: State;
+  readonly open_parts: number;
+  readonly first: First | null;
+  readonly goes: Goes | null;
+  readonly suggested: { readonly first: First; readonly goes: Goes } | null;
+  readonly counts: Counts;
+  readonly total: number;
+  readonly stops: readonly StopShort[];
+  readonly findings: readonly FindingShort[];
+  readonly failed_test: boolean;
+  readonly photos: { readonly all: number; readonly waiting: number };
+  readonly marked: { readonly parts: number; readonly as_zone: number; readonly seconds: number };
+  readonly points: readonly Point[];
+}
+
+export interface Heard {
+  readonly name: string;
+  readonly place: string;
+  readonly heard_at: string | null;
+}
+
+export interface Today {
+  readonly position: number;
+  readonly shifts: readonly string[];
+  readonly facility: { readonly name: string; readonly zone: string };
+  readonly inspections: readonly Line[];
+  readonly holds: readonly (HoldRow & { readonly scope: Scope | null })[];
+  readonly aside: number;
+  readonly stations: readonly (Heard & { readonly side: string })[];
+  readonly people: readonly Person[];
+}
+
+/** Who wrote an entry, when, how proved, where. `entry` is its hash for ever. */
+export interface By {
+  readonly entry: string;
+  readonly version: string;
+  readonly chain: string;
+  readonly seq: number;
+  readonly station: string | null;
+  readonly person: string;
+  readonly how: string;
+  readonly proved: string;
+  readonly build: string;
+  readonly at: string;
+  readonly received_at: string;
+}
+
+export interface Wrote {
+  readonly by: By;
+  readonly begun: string;
+}
+
+export interface PartRow extends Wrote {
+  readonly identified_by: string;
+  readonly identified_text: string | null;
+  readonly symbology: string | null;
+  readonly proves: string;
+  readonly catalogue: string;
+  readonly policy: string;
+  readonly shift: string;
+  readonly practice: boolean;
+}
+
+export interface SerialRow extends Wrote {
+  readonly held_by: string;
+  readonly agrees: string;
+  readonly code: string | null;
+  readonly last_four: string | null;
+  readonly serial_where: string | null;
+}
+
+export interface StopMark extends Wrote {
+  readonly mark: Mark;
+  readonly zone: string | null;
+  readonly reason: string | null;
+  readonly tool: string | null;
+}
+
+export interface Ring {
+  readonly photo: string;
+  readonly x: number;
+  readonly y: number;
+  readonly r: number;
+}
+
+export interface FindingRow extends FindingShort, Wrote {
+  readonly place_mm: number | null;
+  readonly place_end: PlaceEnd | null;
+  readonly place_known: PlaceKnown | null;
+  readonly compared: string | null;
+  readonly rings: readonly Ring[];
+  readonly note: string | null;
+}
+
+export interface ReadingRow extends Wrote {
+  readonly what: string;
+  readonly result: string;
+  readonly failed: boolean;
+  readonly steps: readonly string[];
+  readonly parts: readonly string[];
+  readonly zone: string | null;
+  readonly reason: string | null;
+  readonly pressure_pa: number | null;
+  readonly held_s: number | null;
+  readonly value_thousandths: number | null;
+  readonly unit: string | null;
+}
+
+export interface ChannelRow extends Wrote {
+  readonly channel: string;
+  readonly outcome: string;
+  readonly way: string | null;
+  readonly borescope: string | null;
+  readonly reached_mm: number | null;
+  readonly flow: string | null;
+  readonly reason: string | null;
+}
+
+export interface PhotoRow extends Wrote {
+  readonly sha256: string;
+  readonly part: string;
+  readonly shows: string;
+  readonly of_finding: string | null;
+  readonly rings: readonly Ring[];
+  readonly here: boolean;
+  readonly restricted: boolean;
+}
+
+export interface DecisionRow extends Wrote {
+  readonly ended: string;
+  readonly first: First | null;
+  readonly goes: Goes | null;
+  readonly suggested_first: First | null;
+  readonly suggested_goes: Goes | null;
+  readonly tag_on: boolean | null;
+  readonly reason: string | null;
+  readonly note: string | null;
+}
+
+export interface SpokenRow {
+  readonly row: string;
+  readonly entry: string | null;
+  readonly fact: Readonly<Record<string, unknown>>;
+  readonly first: First | null;
+  readonly goes: Goes | null;
+  readonly override: boolean | null;
+  readonly source: string | null;
+}
+
+export interface Suggested {
+  readonly first: First;
+  readonly goes: Goes;
+  readonly rows: readonly SpokenRow[];
+}
+
+export interface Page {
+  readonly position: number;
+  readonly root: string;
+  readonly facility: string;
+  readonly scope: Scope;
+  readonly point: string;
+  readonly state: State;
+  readonly first: First | null;
+  readonly goes: Goes | null;
+  readonly suggested: Suggested | null;
+  readonly counts: Counts;
+  readonly total: number;
+  readonly parts: readonly PartRow[];
+  readonly serials: readonly SerialRow[];
+  readonly route: readonly (StopShort & { readonly marks: readonly StopMark[] })[];
+  readonly findings: readonly FindingRow[];
+  readonly readings: readonly ReadingRow[];
+  readonly channels: readonly ChannelRow[];
+  readonly photos: readonly PhotoRow[];
+  readonly decisions: readonly DecisionRow[];
+  readonly holds: readonly HoldRow[];
+  readonly not_seen: readonly { readonly part: string; readonly mark: Mark; readonly reasons: readonly string[] }[];
+  readonly points: readonly Point[];
+  readonly corrections: readonly Correction[];
+  readonly disputed: readonly string[];
+  readonly taken_back: readonly TakenBack[];
+  readonly stations: readonly Heard[];
+  readonly people: readonly Person[];
+}
+
+export interface Correction {
+  readonly entry: string;
+  readonly version: string;
+  readonly builds_on: string;
+  readonly kind: string;
+  readonly person: string;
+  readonly station: string | null;
+  readonly at: string;
+  /** The rows as they stood before: named fields of the kind. */
+  readonly before: readonly (Wrote & Readonly<Record<string, unknown>>)[];
+}
+
+export interface TakenBack {
+  readonly entry: string;
+  readonly kind: string;
+  readonly at: string;
+  readonly station: string | null;
+  readonly person: string;
+  readonly taken_back_at: string;
+}
+
+export interface AsideRow {
+  readonly position: number;
+  readonly hash: string;
+  readonly chain: string;
+  readonly seq: number;
+  readonly kind: string | null;
+  readonly at: string | null;
+  readonly person: string | null;
+  readonly scope: string | null;
+  readonly reason: string;
+  readonly received_at: string;
+  readonly station: string | null;
+}
+
+export interface StationRow {
+  readonly station: string;
+  readonly name: string;
+  readonly place: string;
+  readonly side: "dirty" | "clean" | "both";
+  readonly points: readonly string[];
+  readonly revoked: boolean;
+  readonly enrolled_at: string;
+  readonly seen_at: string | null;
+  readonly chain: string;
+  readonly head: { readonly seq: number; readonly hash: string | null; readonly received_at: string | null };
+  readonly build: string | null;
+}
+
+export interface PersonRow {
+  readonly person: string;
+  readonly name: string | null;
+  readonly initials: string | null;
+  readonly roles: readonly Role[];
+  readonly active: boolean;
+  readonly pin_by_lead: boolean;
+  readonly stopped_at: readonly string[];
+}
+
+/** `GET /door/me`. */
+export interface Me {
+  readonly person: string;
+  readonly name: string;
+  readonly initials: string;
+  readonly roles: readonly Role[];
+  readonly station: string;
+}

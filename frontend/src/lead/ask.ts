@@ -1,0 +1,51 @@
+/**
+ * lead/ holds the lead's online screens: what the server tells, and commands. It keeps nothing.
+ *
+ * Asking the server. Only an answer of ours counts: our header, our type, JSON. A hotel's page with status 200,
+ * a redirect, a proxy's page are all the same here: no answer came, and what was asked may have been done.
+ */
+import { say } from "../parts/words";
+
+/** A refusal or silence, told in three parts. `code` is the server's own word, or `no_answer`. */
+export class Trouble extends Error {
+  override readonly name = "Trouble";
+  constructor(
+    readonly status: number, readonly code: string, readonly so: string, readonly safe: string, readonly next: string,
+  ) {
+    super(so);
+  }
+}
+
+/** The one trouble that is not the server's. */
+export function noAnswer(): Trouble {
+  return new Trouble(0, "no_answer", say("desk.no_answer.so"), say("desk.no_answer.safe"), say("desk.no_answer.next"));
+}
+
+const PATIENCE_MS = 10_000;
+type Fetch = (path: string, how: RequestInit) => Promise<Response>;
+
+/** `T` is what the contract says of this route; our server's word is taken for its shape. Raises Trouble. */
+export async function ask<T>(path: string, body?: unknown, fetch: Fetch = globalThis.fetch): Promise<T> {
+  try {
+    const reply = await fetch(path, {
+      method: body === undefined ? "GET" : "POST",
+      headers: { "X-Loupebook": "1", ...(body === undefined ? {} : { "Content-Type": "application/json" }) },
+      ...(body === undefined ? {} : { body: JSON.stringify(body) }),
+      cache: "no-store", credentials: "same-origin", redirect: "error", signal: AbortSignal.timeout(PATIENCE_MS),
+    });
+    const type = reply.headers.get("content-type")?.split(";")[0]?.trim();
+    if (reply.headers.get("x-loupebook") !== "1" || type !== "application/json") throw noAnswer();
+    const json: unknown = await reply.json();
+    if (!reply.ok) throw refusalOf(reply.status, json);
+    return json as T;
+  } catch (cause) {
+    throw cause instanceof Trouble ? cause : noAnswer();
+  }
+}
+
+function refusalOf(status: number, json: unknown): Trouble {
+  const words = typeof json === "object" && json !== null && "trouble" in json ? json.trouble : undefined;
+  const { code, so, safe, next } = (words ?? {}) as Partial<Record<"code" | "so" | "safe" | "next", unknown>>;
+  if (typeof code !== "string" || typeof so !== "string" || typeof safe !== "string" || typeof next !== "string") return noAnswer();
+  return new Trouble(status, code, so, safe, next);
+}
