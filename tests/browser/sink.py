@@ -243,7 +243,9 @@ class Sink:
         settled(page)
         return Hands(page)
 
-    def tablet(self, name: str = "Sink 2", person: str = "Ila Venn", camera: Path | None = None, **options: Any) -> Hands:
+    def tablet(
+        self, name: str = "Sink 2", person: str = "Ila Venn", camera: Path | None = None, **options: Any
+    ) -> Hands:
         """A tablet that was just enrolled, with a person signed in by PIN, on its home screen."""
         hands = self.open(name, camera or self.camera(), **options)
         enrol(hands, self.house.codes[name])

@@ -116,7 +116,9 @@ def _person(here: Installation, someone: Someone, hashed: str) -> None:
     def check(write: Connection) -> None:
         keep_person(write, someone.id, someone.name, hashed, here.door.now_ms(), by_lead=False)
 
-    here.log.append_server("person.added", About(), PersonAdded(someone.id, list(someone.roles)), house.LEAD, _proof(), check)
+    here.log.append_server(
+        "person.added", About(), PersonAdded(someone.id, list(someone.roles)), house.LEAD, _proof(), check
+    )
 
 
 def _proof() -> Proof:
