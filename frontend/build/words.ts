@@ -34,9 +34,9 @@ export function loadedWith(entry: string): string[] {
   return [...seen].sort();
 }
 
-/** The source behind an import, or undefined for a style sheet or data. Throws where there is no such file. */
+/** The source behind an import, or undefined for a style sheet, data, or a worker (another program). Throws where there is no such file. */
 function fileOf(path: string): string | undefined {
-  if (/\.(css|json)(\?\w+)?$/.test(path)) return undefined;
+  if (/\.(css|json)(\?\w+)?$|\?worker/.test(path)) return undefined;
   const found = [path, `${path}.ts`, `${path}/index.ts`].find((each) => /\.(ts|svelte)$/.test(each) && existsSync(each));
   if (found === undefined) throw new Error(`no source at ${path}: the words of the first screen cannot be told`);
   return found;

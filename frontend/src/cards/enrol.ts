@@ -7,25 +7,13 @@ import { write } from "../record/store";
 import { mayRecordHere } from "../record/where";
 import { type Answer, ask, NoAnswer } from "../record/wire";
 import { keepOnlineSignIn } from "./session";
+import type { Enrolled } from "./station";
 import type { SignedIn } from "./rows";
-
-export interface Enrolled {
-  readonly station: string;
-  readonly chain: string;
-  readonly facility: unknown;
-}
 
 export interface FirstWords {
   readonly code: string;
   readonly person: { readonly name: string; readonly pin: string };
   readonly station: { readonly name: string; readonly place: string; readonly side: "dirty" | "clean" | "both" };
-}
-
-/** The station this browser is, or undefined. */
-export async function thisStation(): Promise<Enrolled | undefined> {
-  const [station, chain] = await Promise.all([meta("station"), meta("chain")]);
-  if (station === undefined || chain === undefined) return undefined;
-  return { station: station.station, chain: chain.chain, facility: station.facility };
 }
 
 /** By a lead's one-time code. Raises PlainTab, NoAnswer, ServerTrouble (the server's own words). */

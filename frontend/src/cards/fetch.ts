@@ -3,17 +3,13 @@ import { tell } from "../record/changed";
 import { sha256Text } from "../record/hash";
 import { meta, putMetaIn } from "../record/meta";
 import { moment } from "../record/moment";
-import { type Readable, Told } from "../record/readable";
 import { epochOf } from "../record/receipt";
 import type { CardRow, Meta } from "../record/schema";
 import { settings } from "../record/setting";
 import { write } from "../record/store";
 import { ask, NoAnswer, ServerTrouble } from "../record/wire";
+import { lastCardsAt, tellCardsAt } from "./at";
 import { type CardsAt, idOf, type Row, shaped, type Table, TABLES, WHOLE, wordsOf } from "./rows";
-
-const told = new Told<CardsAt>({ position: 0, at: undefined, stopped: undefined });
-/** How old what this tablet knows is, and why it is not newer. */
-export const cardsAt: Readable<CardsAt> = told;
 
 const EVERY_MS = 60_000;
 const PINS = ["policy", "catalogue", "frequency"] as const;
@@ -26,10 +22,10 @@ export async function fetchCards(): Promise<boolean> {
     const since = before === undefined ? "since=0" : `since=${before.position}&epoch=${encodeURIComponent(before.epoch)}`;
     const { json } = await ask(`/cards?${since}`, { token: station.token, timeoutMs: 30_000 });
     const kept = await keep(json);
-    told.set({ position: kept.position, at: kept.at, stopped: undefined });
+    tellCardsAt({ position: kept.position, at: kept.at, stopped: undefined });
     return true;
   } catch (cause) {
-    told.set({ position: before?.position ?? 0, at: before?.at, stopped: stoppedBy(cause) });
+    tellCardsAt({ position: before?.position ?? 0, at: before?.at, stopped: stoppedBy(cause) });
     return false;
   }
 }
@@ -120,7 +116,7 @@ export function startCards(): () => void {
     if (document.visibilityState === "visible") void fetchCards();
   };
   void meta("cards").then((kept) => {
-    if (kept !== undefined && told.value.at === undefined) told.set({ ...told.value, position: kept.position, at: kept.at });
+    if (kept !== undefined && lastCardsAt().at === undefined) tellCardsAt({ ...lastCardsAt(), position: kept.position, at: kept.at });
   });
   const timer = setInterval(wake, EVERY_MS);
   document.addEventListener("visibilitychange", wake);

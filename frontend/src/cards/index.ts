@@ -2,10 +2,12 @@
 export type {
   CardsAt, HoldCard, OpenCard, OpenPartCard, PartCard, PersonCard, Role, ScopeCard, SignedIn, StationCard,
 } from "./rows";
-export { cardsAt, fetchCards, startCards } from "./fetch";
+export { cardsAt } from "./at";
+export { fetchCards, startCards } from "./fetch";
 export { type Candidate, facilityNow, type FacilityCard, findScope, holdsOf, openEverywhere, openOf, people, scopeByKey, scopesByName, stations } from "./look";
-export { catalogueNow, frequencyNow, type Frequency, pinnedCatalogue, pinnedPolicy, policyNow, type Pinned } from "./pinned";
-export { enrol, enrolFirst, type Enrolled, type FirstWords, thisStation } from "./enrol";
+export { catalogueNow, frequencyNow, pinnedCatalogue, pinnedPolicy, policyNow, type Pinned } from "./pinned";
+export { enrol, enrolFirst, type FirstWords } from "./enrol";
+export { type Enrolled, thisStation } from "./station";
 export { by, goOnByName, lock, session, type Session, signIn, signOut, startSession, switchTo, touch } from "./session";
 export { NoPinCheck, PinStopped, WrongPin } from "./trouble";
 export { keepLocalScope } from "./local";

@@ -2,22 +2,14 @@
 import { meta } from "../record/meta";
 import { pinned } from "../record/pins";
 import type { Catalogue } from "../rules/chain-catalogue";
+import type { Frequency } from "../rules/frequency";
 import type { Policy } from "../rules/policy";
+
+export type { Frequency };
 
 export interface Pinned<T> {
   readonly sha256: string;
   readonly value: T;
-}
-
-export interface Frequency {
-  readonly v: 1;
-  readonly rows: readonly {
-    readonly scope_kind: string;
-    readonly point: string;
-    readonly parts: readonly string[];
-    readonly every_days: number;
-    readonly source: string;
-  }[];
 }
 
 async function now<T>(name: "catalogue" | "policy" | "frequency"): Promise<Pinned<T> | undefined> {

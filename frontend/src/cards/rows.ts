@@ -40,6 +40,10 @@ export interface ScopeCard {
   readonly last?: { readonly root: string; readonly point: string; readonly first: string; readonly goes: string; readonly at: string } | null;
   /** How often it was sent back to cleaning in this cycle. */
   readonly cleanings?: number;
+  /** How often it was sent back to drying in this cycle. */
+  readonly dryings?: number;
+  /** Per point: when its last cycles were concluded, newest first, ms UTC; only where the facility counts in cycles. */
+  readonly cycles_ms?: Readonly<Record<string, readonly number[]>>;
   /** The last serial photo that did not contradict, shown as the guide. */
   readonly serial_photo?: { readonly photo: string; readonly where: string | null; readonly at: string } | null;
   readonly parts?: readonly PartCard[];

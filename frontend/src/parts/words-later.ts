@@ -1,6 +1,6 @@
 /**
- * The words that the first screen does not say (in a build; see build/words.ts). Every file that is loaded by a dynamic import imports this one,
- * so that its words are there before it runs; a test holds them to it.
+ * The words that the first screen does not say (in a build; see build/words.ts). Every file that is loaded by a
+ * dynamic import and says more imports this one, so that its words are there before it runs; a test holds it to that.
  */
 import en from "../../../shared/words/en.json";
 import { addWords } from "./words";

@@ -46,7 +46,8 @@ function wordingOf(wording: Wording, params: Params): string {
 
 /**
  * The sentence for `key` with its {placeholders} filled. Numbers are written as the language writes them;
- * text is put in as it is. A placeholder without a value, or a key without its words, stays visible, so that it is seen and mended.
+ * text is put in as it is. A placeholder without a value, or a key without its words, stays visible, so that it
+ * is seen and mended.
  */
 export function say(key: Key, params: Params = {}): string {
   return wordingOf(words[key] ?? key, params).replace(/\{(\w+)\}/g, (whole, name: string) => {

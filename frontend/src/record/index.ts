@@ -12,9 +12,10 @@ export { hashPhoto, sha256Hex } from "./hash";
 export { append } from "./append";
 export { type Draft, type DraftPhoto, drafts, forgetDraft, keepDraft, readDraft } from "./drafts";
 export {
-  entryByHash, inspectionState, type InspectionState, lastEntries, openParts, type OpenPart, partsOfScope,
+  entryByHash, inspectionState, type InspectionState, lastEntries, partsOfScope,
   photoBytes, type RecordedEntry,
 } from "./state";
+export { type OpenPart, openParts } from "./open";
 export { isStoreUsable, status, type Stopped, type Status, refreshStatus } from "./status";
 export { selfCheck, type SelfCheck } from "./self-check";
 export { sendNow, startSender } from "./sender";

@@ -6,7 +6,7 @@ import type { Entry, Sha256 } from "./entry";
 import { readLine } from "./line";
 import { metaIn } from "./meta";
 import { pinIn } from "./pins";
-import type { EntryRow, HeldRow, OpenRow, ReceiptRow } from "./schema";
+import type { EntryRow, HeldRow, ReceiptRow } from "./schema";
 import { read, type ReadTx } from "./store";
 import { threadIn, threadRange } from "./thread";
 
@@ -44,16 +44,6 @@ export interface InspectionState {
   readonly marks: Readonly<Record<string, PartMark>>;
   readonly notLooked: readonly string[];
   readonly entries: readonly RecordedEntry[];
-}
-
-export interface OpenPart {
-  readonly begun: Sha256;
-  readonly scope: string;
-  readonly point: string;
-  readonly at: string;
-  readonly person: string;
-  /** False = begun in a chain that ended: it can only be continued by a new part. */
-  readonly here: boolean;
 }
 
 type Tx = ReadTx<"meta" | "entries" | "held" | "receipts" | "pins">;
@@ -126,29 +116,6 @@ function wayOf(row: EntryRow, receipt: ReceiptRow | undefined): Way {
   if (receipt === undefined || row.waiting !== undefined) return "saved_here";
   if (receipt.state === "stray") return "stray";
   return receipt.verdict === "aside" ? "aside" : "on_server";
-}
-
-/** The inspection parts of this tablet that are not closed, the newest first. */
-export function openParts(): Promise<readonly OpenPart[]> {
-  return read(["meta", "open", "entries"], async (tx) => {
-    const [chain, rows] = await Promise.all([metaIn(tx, "chain"), tx.objectStore("open").getAll()]);
-    const parts = await Promise.all(rows.map((row) => openPart(tx, row, chain?.chain)));
-    return parts.filter((part) => part !== undefined).sort((a, b) => (a.at < b.at ? 1 : -1));
-  });
-}
-
-async function openPart(tx: ReadTx<"meta" | "open" | "entries">, row: OpenRow, chain: Sha256 | undefined): Promise<OpenPart | undefined> {
-  const begun = await tx.objectStore("entries").index("hash").get(row.begun);
-  if (begun === undefined) return undefined;
-  const entry = readLine(begun.line);
-  return {
-    begun: row.begun,
-    scope: row.scope,
-    point: String(entry.body["point"]),
-    at: entry.at,
-    person: entry.person,
-    here: row.chain === chain,
-  };
 }
 
 /** The newest entries of this tablet's chain, the last first; for undo and for the status page. */

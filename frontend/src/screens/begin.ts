@@ -1,6 +1,7 @@
 /** How an inspection begins: what was scanned, at which point it may be, what is due and what is not. */
-import { catalogueNow, facilityNow, frequencyNow, policyNow, stations, thisStation, type Frequency, type ScopeCard, type StationCard } from "../cards";
+import { catalogueNow, facilityNow, frequencyNow, policyNow, stations, thisStation, type ScopeCard, type StationCard } from "../cards";
 import type { InspectionBegun, Point } from "../record/kinds";
+import { notDue, type Known } from "../rules/frequency";
 import { shiftOf } from "../rules/shifts";
 
 /** How the scope was named, kept from the scan to the first photo. */
@@ -27,7 +28,6 @@ const FOLLOWS: Readonly<Record<string, string>> = {
 };
 /** A step older than this says nothing of where the scope is now (common practice, no source). */
 const SAME_CYCLE_MS = 12 * 3_600_000;
-const DAY_MS = 86_400_000;
 const ALL: readonly string[] = ["at_leak_test", "after_cleaning", "after_drying", "before_use", "acceptance"];
 
 /** Points that this station may look at, and the one that is beyond doubt. */
@@ -58,7 +58,7 @@ export async function beginBody(card: ScopeCard, point: string, beginning: Begin
       by: beginning?.by ?? "list", proves: beginning?.proves ?? "tag",
       ...(text === undefined ? {} : { text }), ...(symbology === undefined ? {} : { symbology }),
     },
-    none_here: card.none_here ?? [], not_due: frequency === undefined ? [] : notDue(card, point, frequency.value, now),
+    none_here: card.none_here ?? [], not_due: frequency === undefined ? [] : notDue(frequency.value, knownOf(card, point, now)),
     ...(continues === undefined ? {} : { continues }),
   };
 }
@@ -68,15 +68,13 @@ export class NothingPinned extends Error {
   override readonly name = "NothingPinned";
 }
 
-/** Parts that the facility's frequency leaves out today: looked at within the interval, as known here. */
-export function notDue(card: ScopeCard, point: string, frequency: Frequency, now: Date): readonly string[] {
-  const looked = new Map((card.parts ?? []).map((part) => [part.part, part.looked_ms]));
-  return frequency.rows
-    .filter((row) => row.scope_kind === card.scope_kind && row.point === point)
-    .flatMap((row) => row.parts.filter((part) => {
-      const at = looked.get(part);
-      return at != null && now.getTime() - at < row.every_days * DAY_MS;
-    }));
+/** What the card knows of a scope, as the frequency table asks for it. */
+function knownOf(card: ScopeCard, point: string, now: Date): Known {
+  const looked = (card.parts ?? []).flatMap((part) => (part.looked_ms == null ? [] : [[part.part, part.looked_ms] as const]));
+  return {
+    scope: card.scope, scopeKind: card.scope_kind, point, now: now.getTime(),
+    looked: new Map(looked), cycles: card.cycles_ms?.[point],
+  };
 }
 
 /** Never described by the facility: new or on loan, and met on the spot. */

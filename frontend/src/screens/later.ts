@@ -9,7 +9,16 @@ export const register = () => import("./register.svelte");
 export const serial = () => import("./serial.svelte");
 export const type = () => import("./type.svelte");
 
-const ALL = [inspect, serial, cameraScan, type, hold, kept, person, register] as const;
+/** What a first screen only needs when something happens: a code is heard, something is written, the server is asked. */
+export const meeting = () => import("./meeting");
+export const states = () => import("../record/state");
+export const saving = () => import("../record/append");
+export const sending = () => import("../record/sender");
+export const cardsLater = () => import("../cards/fetch");
+export const wedge = () => import("../capture/wedge");
+export const lastTime = () => import("../cards/then");
+
+const ALL = [meeting, saving, inspect, serial, cameraScan, type, hold, kept, person, register] as const;
 
 /** Fetches every later screen, so that the first tap on each finds it. A file that does not come is asked for again by its tap. */
 export async function fetchLater(): Promise<void> {
