@@ -130,7 +130,7 @@ VERBS: tuple[Verb, ...] = (
     Verb("export", "write the record as a folder that anybody can check", _to_options, _export),
     Verb("verify", "check an exported record", _verify_options, _verify),
     Verb("rebuild", "make the tables of screens anew from the entries", settings_options, _rebuild),
-    Verb("schema", "write what is made from the list of entry kinds", _schema_options, _schema),
+    Verb("schema", "write what is made: from the entry kinds, and the catalogue", _schema_options, _schema),
     Verb("settings", "list every setting, its default and its meaning", _no_options, _settings),
     Verb("version", "print the version", _no_options, _version),
 )

@@ -23,6 +23,7 @@ from loupebook.log.rebuild import rebuild
 from loupebook.log.tables import photos
 from loupebook.log.views import server_keys
 from loupebook.record import schema, verify
+from loupebook.rules import catalogue
 from loupebook.scopes.tables import table_of
 from loupebook.settings import Settings
 from loupebook.vault.errors import VaultRefusal
@@ -36,12 +37,13 @@ CHECKOUT = Path(__file__).resolve().parents[2]
 
 
 def schema_verb(args: argparse.Namespace) -> int:
-    """Writes what is made from `record/kinds.py`, or with --check only says whether it is stale."""
+    """Writes what is made from `record/kinds.py`, and the catalogue; or with --check only says what is stale."""
     if args.check:
-        stale = schema.stale_files(CHECKOUT)
+        stale = [*schema.stale_files(CHECKOUT), *catalogue.stale_files(CHECKOUT)]
         print("\n".join(f"stale: {path}" for path in stale) or "Nothing is stale.")
         return EXIT_FAULT if stale else 0
-    print("\n".join(f"written: {path}" for path in schema.write_schema(CHECKOUT)) or "Nothing was stale.")
+    written = [*schema.write_schema(CHECKOUT), *catalogue.write_catalogue(CHECKOUT)]
+    print("\n".join(f"written: {path}" for path in written) or "Nothing was stale.")
     return 0
 
 

@@ -9,7 +9,7 @@ import msgspec
 from sqlalchemy import Connection, text
 
 from loupebook.cards.port import Sources
-from loupebook.inspections.rules import cleanings_of
+from loupebook.inspections.rules import cleanings_of, dryings_of
 from loupebook.inspections.tables.stands import STANDS
 from loupebook.scopes.tables.known import ScopeKnown, scopes_known
 
@@ -59,6 +59,7 @@ SERIALS = text(
     "JOIN acts a ON a.version = d.version "
     "JOIN photos_of p ON p.begun = d.begun AND p.version = d.version AND p.shows = 'serial' "
     f"WHERE d.scope = w.value AND d.agrees <> 'no' AND {STANDS}{_not_hidden('p')} "
+    "AND NOT EXISTS (SELECT 1 FROM serial_readings s WHERE s.begun = p.begun AND s.photo = p.sha256) "
     "ORDER BY d.when_ms DESC, d.version LIMIT 1) FROM json_each(:scopes) w"
 )
 LAST = text(
@@ -69,6 +70,14 @@ LAST = text(
     ") l) FROM json_each(:scopes) w"
 )
 """The last nine decisions of each scope, newest first: enough to count how often in a row it was sent back."""
+CYCLES = text(
+    "SELECT w.value, q.value, (SELECT json_group_array(l.when_ms) FROM (SELECT d.when_ms FROM endings d "
+    "JOIN acts a ON a.version = d.version JOIN inspection_parts p ON p.begun = d.begun AND p.version = d.begun "
+    f"WHERE d.scope = w.value AND p.point = q.value AND d.ended = 'concluded' AND {STANDS} "
+    "ORDER BY d.when_ms DESC, d.version LIMIT :most) l) FROM json_each(:scopes) w, json_each(:points) q"
+)
+"""When each scope was last concluded at a point, newest first. An inspection concluded on two tablets counts twice:
+what is counted in cycles then falls due earlier, never later."""
 
 
 @dataclass
@@ -128,6 +137,7 @@ def _near(
     ended = last_ended(connection, keys)
     serials = {scope: found for scope, found in connection.execute(SERIALS, {"scopes": json_of(keys)})}  # noqa: C416
     parts = _parts(connection, sources, keys)
+    cycles = _cycles(connection, sources, keys)
     return {
         key: {
             "near": True,
@@ -135,12 +145,18 @@ def _near(
             "tube_mm": known[key].tube_mm,
             "serial_where": known[key].serial_where,
             "last": ended[key][0] if ended[key] else None,
-            "cleanings": cleanings_of((str(each["point"]), _text(each["first"])) for each in ended[key]),
+            "cleanings": cleanings_of(_sent_back(ended[key])),
+            "dryings": dryings_of(_sent_back(ended[key])),
+            "cycles_ms": cycles.get(key, {}),
             "serial_photo": _named(SERIAL, serials[key]),
             "parts": parts.get(key, []),
         }
         for key in keys
     }
+
+
+def _sent_back(ended: Iterable[Mapping[str, object]]) -> list[tuple[str, str | None]]:
+    return [(str(each["point"]), _text(each["first"])) for each in ended]
 
 
 def last_ended(connection: Connection, keys: Sequence[str]) -> dict[str, list[dict[str, object]]]:
@@ -149,6 +165,22 @@ def last_ended(connection: Connection, keys: Sequence[str]) -> dict[str, list[di
         scope: [dict(zip(ENDED, each, strict=True)) for each in msgspec.json.decode(ended, type=list[list[object]])]
         for scope, ended in connection.execute(LAST, {"scopes": json_of(keys)})
     }
+
+
+def _cycles(connection: Connection, sources: Sources, keys: Sequence[str]) -> dict[str, dict[str, list[int]]]:
+    """Per scope and point: the moments of its last cycles, as many as the longest row counted in cycles asks for."""
+    frequency = sources.in_force(connection, "frequency")
+    rows = (sources.pin(frequency.sha256) or {}).get("rows", []) if frequency else []
+    counted = [row for row in rows if row.get("every_cycles", 1) > 1]
+    if not counted:
+        return {}
+    points = dict.fromkeys(row["point"] for row in counted)
+    most = max(row["every_cycles"] for row in counted)
+    given = {"scopes": json_of(keys), "points": json_of(points), "most": most}
+    found: dict[str, dict[str, list[int]]] = {}
+    for scope, point, moments in connection.execute(CYCLES, given):
+        found.setdefault(scope, {})[point] = msgspec.json.decode(moments, type=list[int])
+    return found
 
 
 def _text(value: object) -> str | None:

@@ -14,8 +14,10 @@ from loupebook.rules.policy import Suggestion, suggest
 Pin = Callable[[str], Mapping[str, Any] | None]
 """The parsed catalogue or policy of a plain SHA-256, or nothing."""
 
-FAILED = ("bubbles", "pressure_dropped")
-"""What a failed leak test shows."""
+FAILED = ("bubbles", "pressure_dropped", "over_limit")
+"""What a failed leak test, or a failed test of the leakage current, shows."""
+TESTS = ("leak_test", "leakage_current")
+"""Tests that a failure of takes a scope out of use."""
 
 SIX = ("not_looked", "nothing_found", "finding", "could_not_look", "not_due", "none_here")
 
@@ -154,9 +156,9 @@ def serial_of(one: Inspection) -> str:
 
 
 def facts_of(
-    one: Inspection, catalogue: Mapping[str, Any] | None, counts: Mapping[str, int], cleanings: int
+    one: Inspection, catalogue: Mapping[str, Any] | None, counts: Mapping[str, int], cleanings: int, dryings: int = 0
 ) -> list[dict[str, Any]]:
-    """The facts the policy table reads, over all parts: findings, leak tests, then one for the whole."""
+    """The facts the policy table reads, over all parts: findings, tests and functions tried, then one for the whole."""
     head = one.parts[0]
     here = {"point": head.point, "scope_kind": head.scope_kind}
     kind = (catalogue or {}).get("kinds", {}).get(head.scope_kind, {})
@@ -169,13 +171,21 @@ def facts_of(
             "since": row.since,
             "part": row.part,
             "cleanings": cleanings,
+            "dryings": dryings,
             **_class_and_urgency(catalogue, row.finding),
             **({"zone": zones[row.part]} if row.part in zones else {}),
             **here,
         }
         for row in one.findings
     ]
-    tests = [{"what": "leak_test", "result": row.result, **here} for row in one.readings if row.what == "leak_test"]
+    checks = (catalogue or {}).get("checks", [])
+    tests = [
+        {"what": row.what, "result": row.result, **here}
+        if row.what in TESTS
+        else {"what": "function", "check": row.what, "result": row.result, **here}
+        for row in one.readings
+        if row.what in TESTS or row.what in checks
+    ]
     whole = {
         "what": "inspection",
         "serial": serial_of(one),
@@ -186,13 +196,13 @@ def facts_of(
     return [*findings, *tests, whole]
 
 
-def standing_of(one: Inspection, pin: Pin, cleanings: int = 0) -> Standing:
+def standing_of(one: Inspection, pin: Pin, cleanings: int = 0, dryings: int = 0) -> Standing:
     """An inspection judged on what all its parts say now. The catalogue and policy are those its first part pins."""
     head = one.parts[0]
     catalogue, policy = pin(head.catalogue), pin(head.policy)
     stops = stops_of(one, catalogue)
     counts = counts_of(stops)
-    facts = facts_of(one, catalogue, counts, cleanings)
+    facts = facts_of(one, catalogue, counts, cleanings, dryings)
     suggested = suggest(policy, facts) if policy is not None else None
     concluded = [end for end in one.endings if end.ended == "concluded"]
     state: Literal["begun", "concluded", "abandoned"] = (
@@ -225,7 +235,7 @@ def _points(
         if end.first and end.goes and end.suggested_first and end.suggested_goes:
             yield from _decision(point, one, end, suggested)
     yield from _of_serial(point, one)
-    failed = [row.entry for row in one.readings if row.what == "leak_test" and row.result in FAILED]
+    failed = [row.entry for row in one.readings if row.what in TESTS and row.result in FAILED]
     if failed and not one.endings:
         yield point("leak_test_failed", entries=failed)
     for begun, off_ms in one.clocks:
@@ -287,9 +297,18 @@ def cleanings_of(ended: Iterable[tuple[str, str | None]]) -> int:
     An ending that asks for nothing ends the row, and so does one of another cycle (after drying, before
     use, acceptance) that lets it go. Common practice, no source.
     """
+    return _in_a_row(ended, ("clean", "whole"))
+
+
+def dryings_of(ended: Iterable[tuple[str, str | None]]) -> int:
+    """How often in a row a scope was sent back to drying, counted like `cleanings_of`. Common practice, no source."""
+    return _in_a_row(ended, ("dry",))
+
+
+def _in_a_row(ended: Iterable[tuple[str, str | None]], firsts: tuple[str, ...]) -> int:
     count = 0
     for _, first in ended:
-        if first not in ("clean", "whole"):
+        if first not in firsts:
             break
         count += 1
     return count

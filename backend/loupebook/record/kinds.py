@@ -182,10 +182,17 @@ class PhotoRestricted(Struct, frozen=True):
 
 
 class ReadingTaken(Struct, frozen=True):
-    """A leak test's outcome, or a measured value in thousandths of its UCUM unit."""
+    """What a test or a function tried showed, or a measured value in thousandths of its UCUM unit.
+
+    `what`: leak_test (held, bubbles, pressure_dropped, could_not_test), leakage_current (within_limit, over_limit,
+    could_not_test), a check of the catalogue (works, weak, does_not_work, not_checked), or what was measured (value).
+    """
 
     what: Id
-    result: Literal["held", "bubbles", "pressure_dropped", "could_not_test", "value"]
+    result: Literal[
+        "held", "bubbles", "pressure_dropped", "could_not_test", "value", "within_limit", "over_limit",
+        "works", "weak", "does_not_work", "not_checked",
+    ]  # fmt: skip
     steps: list[Id] = []
     parts: list[Id] = []
     zone: Id | UnsetType = UNSET

@@ -158,10 +158,10 @@ export interface PhotoRestricted {
   readonly photo: Sha256;
 }
 
-/** A leak test's outcome, or a measured value in thousandths of its UCUM unit. */
+/** What a test or a function tried showed, or a measured value in thousandths of its UCUM unit. `what`: leak_test (held, bubbles, pressure_dropped, could_not_test), leakage_current (within_limit, over_limit, could_not_test), a check of the catalogue (works, weak, does_not_work, not_checked), or what was measured (value). */
 export interface ReadingTaken {
   readonly what: string;
-  readonly result: "bubbles" | "could_not_test" | "held" | "pressure_dropped" | "value";
+  readonly result: "bubbles" | "could_not_test" | "does_not_work" | "held" | "not_checked" | "over_limit" | "pressure_dropped" | "value" | "weak" | "within_limit" | "works";
   readonly steps?: readonly string[];
   readonly parts?: readonly string[];
   readonly zone?: string;

@@ -1,4 +1,4 @@
-/** The facts of one inspection as the policy table reads them: one a finding, one a leak test, one for the whole. */
+/** The facts of one inspection as the policy table reads them: one a finding, one a test or function tried, one for the whole. */
 import type { Catalogue } from "./chain-catalogue";
 import type { Fields, Live, ThreadState } from "./chain-state";
 import type { SixCounts } from "./route";
@@ -9,6 +9,8 @@ export interface Context {
   readonly serial: "yes" | "no" | "unknown";
   /** How often this scope was sent back to cleaning in this cycle, as known here. */
   readonly cleanings: number;
+  /** How often it was sent back to drying in this cycle, as known here. */
+  readonly dryings?: number;
 }
 
 /** A fact with the entry it comes from, so that a row can name what it speaks of. */
@@ -19,12 +21,13 @@ export interface Fact {
 
 export function factsOf(state: ThreadState, catalogue: Catalogue, counts: SixCounts, context: Context): readonly Fact[] {
   const findings = ofKind(state, "finding.recorded").map((live) => findingFact(live, catalogue, context));
-  const tests = ofKind(state, "reading.taken")
-    .filter((live) => live.body["what"] === "leak_test")
-    .map((live) => ({
-      entry: live.hash,
-      fields: { what: "leak_test", result: live.body["result"], point: context.point, scope_kind: context.scopeKind },
-    }));
+  const checks = new Set(catalogue.checks ?? []);
+  const tests = ofKind(state, "reading.taken").flatMap((live): Fact[] => {
+    const { what, result } = live.body;
+    const here = { result, point: context.point, scope_kind: context.scopeKind };
+    if (what === "leak_test" || what === "leakage_current") return [{ entry: live.hash, fields: { what, ...here } }];
+    return typeof what === "string" && checks.has(what) ? [{ entry: live.hash, fields: { what: "function", check: what, ...here } }] : [];
+  });
   const whole: Fact = {
     entry: undefined,
     fields: {
@@ -56,7 +59,7 @@ function findingFact(live: Live, catalogue: Catalogue, context: Context): Fact {
     fields: {
       what: "finding", finding, class: known?.class, urgency: known?.urgency, grade: live.body["grade"],
       since: live.body["since"], part, zone, point: context.point, scope_kind: context.scopeKind,
-      cleanings: context.cleanings,
+      cleanings: context.cleanings, dryings: context.dryings ?? 0,
     },
   };
 }

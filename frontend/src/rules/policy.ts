@@ -12,6 +12,8 @@ export interface PolicyRow {
   /** Whether a technician may choose laxer and ask the lead; false = nobody, before a newer look or test. */
   readonly override: boolean;
   readonly words?: string;
+  /** Who must hear of it beside whoever decides: "lead", "infection_prevention", "biomed". */
+  readonly tell?: readonly string[];
   readonly source: string;
 }
 

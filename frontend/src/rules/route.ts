@@ -2,7 +2,7 @@
  * The route of one inspection, from data: what is due, what each part's mark is, what may be marked
  * together, where the walk goes next. Pure; counts always add up to the parts and channels of the route.
  */
-import type { Catalogue, CatalogueChannel, CatalogueKind, CataloguePart } from "./chain-catalogue";
+import type { Catalogue, CatalogueChannel, CatalogueItem, CatalogueKind, CataloguePart } from "./chain-catalogue";
 import { markOf, type ThreadState } from "./chain-state";
 
 /** The six marks; `not_looked` is the default and never a result. */
@@ -18,6 +18,8 @@ export interface RouteStop {
   readonly alone: boolean;
   readonly lookFor: readonly string[];
   readonly reach: CatalogueChannel["reach"] | undefined;
+  /** What is said before it is looked at. */
+  readonly caution: string | undefined;
 }
 
 export interface Route {
@@ -26,17 +28,21 @@ export interface Route {
   readonly stops: readonly RouteStop[];
   readonly zones: boolean;
   readonly needs: readonly string[];
+  /** Functions to be tried at this point. */
+  readonly checks: readonly string[];
+  /** Before use: the things answered one by one; empty elsewhere. */
+  readonly items: readonly CatalogueItem[];
   readonly noneHere: readonly string[];
   readonly notDue: readonly string[];
 }
 
 const stopOfPart = (part: CataloguePart): RouteStop => ({
   id: part.id, code: part.code, shape: part.shape, half: "outside", zone: part.zone, alone: part.alone,
-  lookFor: part.look_for, reach: undefined,
+  lookFor: part.look_for, reach: undefined, caution: part.caution,
 });
 const stopOfChannel = (channel: CatalogueChannel): RouteStop => ({
   id: channel.id, code: channel.code, shape: "channel", half: "channels", zone: undefined, alone: true,
-  lookFor: channel.look_for, reach: channel.reach,
+  lookFor: channel.look_for, reach: channel.reach, caution: undefined,
 });
 
 /** The route of a scope kind at a point, tip to plug, then the channels. Undefined where the catalogue has none. */
@@ -53,7 +59,7 @@ export function routeOf(
   ];
   const onRoute = (id: string): boolean => stops.some((stop) => stop.id === id);
   return {
-    kind, point, stops, zones: what.zones, needs: what.needs,
+    kind, point, stops, zones: what.zones, needs: what.needs, checks: what.checks ?? [], items: what.items ?? [],
     noneHere: noneHere.filter(onRoute),
     notDue: notDue.filter((id) => onRoute(id) && !noneHere.includes(id)),
   };
@@ -114,4 +120,16 @@ export function zoneOffer(route: Route, state: ThreadState, marks: MarksOfRoute,
   if (whole.some((each) => marks[each.id] === "finding")) return { zone: stop.zone, refused: "zone_has_finding" };
   if (whole.some((each) => (state.photos[each.id] ?? []).length > 0)) return { zone: stop.zone, refused: "zone_has_photo" };
   return { zone: stop.zone, parts };
+}
+
+/** The functions of this point that no reading names yet, in the order of the catalogue. */
+export function checksLeft(route: Route, state: ThreadState): readonly string[] {
+  const tried = new Set(state.live.filter((live) => live.kind === "reading.taken").map((live) => live.body["what"]));
+  return route.checks.filter((check) => !tried.has(check));
+}
+
+/** How far a thing before use has come: every part of it marked, or its function tried. */
+export function itemDone(item: CatalogueItem, route: Route, state: ThreadState, marks: MarksOfRoute): boolean {
+  if (item.check !== undefined && checksLeft(route, state).includes(item.check)) return false;
+  return (item.parts ?? []).every((part) => marks[part] !== "not_looked");
 }
