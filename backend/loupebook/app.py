@@ -19,8 +19,10 @@ from loupebook.door.routes import door_routes
 from loupebook.door.trouble import install_trouble
 from loupebook.door.who import StationHere
 from loupebook.headers import SecurityHeaders
+from loupebook.health import health_routes
 from loupebook.installation import Installation
 from loupebook.log.routes import chain_routes
+from loupebook.network.plain import WordsOnly
 from loupebook.reading.routes import reading_routes
 from loupebook.screens import build_id, not_here, read_build, screens_router
 from loupebook.settings import Settings
@@ -67,6 +69,10 @@ def create_app(settings: Settings, installation: Installation) -> FastAPI:
     app.add_exception_handler(RequestValidationError, _not_fitting)
     install_trouble(app)
     app.add_middleware(Keeper, door=installation.door)
+    if (building := installation.building) is not None:
+        app.add_middleware(
+            WordsOnly, names=building.hosts, address=building.address, help_address=building.help_address
+        )
     app.add_middleware(SecurityHeaders)
     return app
 
@@ -107,6 +113,10 @@ def _join_reading(app: FastAPI, installation: Installation) -> None:
     app.include_router(reading_routes(installation.lead()))
 
 
+def _join_health(app: FastAPI, installation: Installation) -> None:
+    app.include_router(health_routes(installation))
+
+
 def _join_commands(app: FastAPI, installation: Installation) -> None:
     app.include_router(command_routes(installation.log, installation.door))
 
@@ -114,7 +124,9 @@ def _join_commands(app: FastAPI, installation: Installation) -> None:
 Join = Callable[[FastAPI, Installation], None]
 """Adds one folder's routes and hands it what it needs."""
 
-JOINS: tuple[Join, ...] = (_join_door, _join_log, _join_photos, _join_cards, _join_reading, _join_commands)
+JOINS: tuple[Join, ...] = (
+    _join_door, _join_log, _join_photos, _join_cards, _join_reading, _join_commands, _join_health,
+)  # fmt: skip
 """One line a folder, in the order they are joined. The screens come last: they answer every path left over."""
 
 

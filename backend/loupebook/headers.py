@@ -46,6 +46,10 @@ HEADERS = {
 """ASVS 5.0.0 3.4.4, 3.4.5, 3.4.8; X-Loupebook tells our answers from a captive portal's."""
 
 
+STAY_ENCRYPTED = "max-age=31536000"
+"""ASVS 5.0.0 3.4.1. Said over https only (RFC 6797, 7.2); it also takes away the way past a browser's warning."""
+
+
 class SecurityHeaders:
     """ASGI layer outside all of ours. It answers for faults itself, because Starlette's
     own answer to them is made further out and would go without these headers.
@@ -70,6 +74,8 @@ class SecurityHeaders:
                 headers = MutableHeaders(scope=message)
                 for name, value in HEADERS.items():
                     headers.setdefault(name, value)
+                if scope["scheme"] == "https":
+                    headers["strict-transport-security"] = STAY_ENCRYPTED
                 if "cache-control" not in headers:
                     headers["cache-control"] = "private, no-store"
             await send(message)

@@ -37,6 +37,7 @@ from loupebook.log.views import asides, last_of_kind, named_photo, photos_here, 
 from loupebook.looking.look import Look
 from loupebook.looking.looker import Looker
 from loupebook.looking.queue import LookingQueue
+from loupebook.network.building import Building
 from loupebook.record.hashes import text_hash
 from loupebook.record.lines import parse_line
 from loupebook.scopes import fold as scopes_fold
@@ -77,8 +78,9 @@ FOLDED: tuple[type[SQLModel], ...] = (*DOOR_FOLDED, *SCOPE_TABLES, *INSPECTION_T
 class Installation:
     """Everything behind the routes. `close` ends threads after what was handed in is written."""
 
-    def __init__(self, folder: Path, instance: str, build: str) -> None:
+    def __init__(self, folder: Path, instance: str, build: str, building: Building | None = None) -> None:
         self.folder = folder
+        self.building = building
         self.engine = open_engine(folder / DATABASE)
         self.texts = {name: path.read_text("utf-8") for name, path in _FILES.items()}
         SQLModel.metadata.create_all(self.engine, [table_of(each) for each in (*FOLDED, *DOOR_KEPT)])
@@ -90,7 +92,12 @@ class Installation:
             texts=self.texts.values(),
             build=build,
         )
-        self.door = Door(self.log, facility=self.facility_words)
+        self.door = Door(
+            self.log,
+            facility=self.facility_words,
+            hosts=frozenset() if building is None else building.hosts,
+            address=None if building is None else building.address,
+        )
         root = folder / PHOTOS
         self.vault = FolderVault(root, instance) if root.exists() else FolderVault.make(root, instance)
         self.vault.clear_leftovers()

@@ -35,6 +35,15 @@ class Settings:
     browser: bool = _setting(True, "open the page in a browser at start, where there is one")
     dist: Path | None = _setting(None, "folder of the built screens; nothing = frontend/dist beside it")
 
+    lan: bool = _setting(False, "serve tablets in the building, over https")
+    name: str = _setting("", "the server's name for tablets; nothing = the one they know, at first this machine's")
+    lan_port: int = _setting(0, "https port for tablets; 0 = the one they know, at first 8643")
+    help_port: int = _setting(8680, "port of the plain page that sets a tablet up; taken = the next free one is used")
+    addresses: str = _setting("", "addresses to serve tablets at, with commas; nothing = all this machine has")
+    certificate: Path | None = _setting(None, "the hospital's certificate in PEM; nothing = an authority of its own")
+    key: Path | None = _setting(None, "the key of that certificate, in PEM")
+    moved_from: str = _setting("", "the old name, answered under too until every tablet has sent what it holds")
+
     @property
     def folder(self) -> Path:
         """The data folder in use, absolute."""
@@ -71,8 +80,9 @@ def read_settings(given: Mapping[str, object], environ: Mapping[str, str] = os.e
         elif text:
             values[spec.name] = _parsed(spec.name, str(spec.type), text)
     settings = Settings(**values)
-    if not 0 <= settings.port <= 65535:
-        raise SettingRefused(f"The port is {settings.port}. Nothing was started. Give one from 1 to 65535.")
+    for port in (settings.port, settings.lan_port, settings.help_port):
+        if not 0 <= port <= 65535:
+            raise SettingRefused(f"The port is {port}. Nothing was started. Give one from 1 to 65535.")
     return settings
 
 
@@ -85,7 +95,7 @@ def _parsed(name: str, kind: str, text: str) -> Any:
         if text.lower() not in ("yes", "no"):
             raise SettingRefused(f"{PREFIX}{name.upper()} is {text!r}. Nothing was started. Give yes or no.")
         return text.lower() == "yes"
-    return Path(text)
+    return text if kind == "str" else Path(text)
 
 
 def table() -> list[tuple[str, str, str]]:
@@ -94,7 +104,7 @@ def table() -> list[tuple[str, str, str]]:
 
 
 def _shown(value: object) -> str:
-    if value is None:
+    if value is None or value == "":
         return "nothing"
     if isinstance(value, bool):
         return "yes" if value else "no"

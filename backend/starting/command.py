@@ -28,6 +28,18 @@ The start writes a log: .start/start.log in the checkout.
 """
 
 
+BUILDING = (
+    ("--name", "NAME", "the server's name for tablets (default: the one they know, at first this machine's)"),
+    ("--certificate", "FILE", "the hospital's certificate, PEM (default: an authority of its own)"),
+    ("--key", "FILE", "the key of that certificate, PEM"),
+    ("--addresses", "LIST", "addresses to serve tablets at, with commas (default: all this machine has)"),
+    ("--lan-port", "N", "https port for tablets (default: the one they know, at first 8643)"),
+    ("--help-port", "N", "port of the plain page that sets a tablet up (default 8680; taken: the next free one)"),
+    ("--moved-from", "OLDNAME", "answer under the old name too, until every tablet has sent what it holds"),
+)
+"""Options handed on as they are: the server looks at them, because it can say more."""
+
+
 def options() -> argparse.ArgumentParser:
     """The options of the start."""
     parser = argparse.ArgumentParser(
@@ -42,6 +54,10 @@ def options() -> argparse.ArgumentParser:
     kind.add_argument("--demo", action="store_true", help="the invented day hospital, in a folder of its own")
     kind.add_argument("--empty", action="store_true", help="a real record, empty at first (the default)")
     parser.add_argument("--no-browser", action="store_true", help="open no browser")
+    lan = parser.add_argument_group("tablets in the building (README.md says more)")
+    lan.add_argument("--lan", action="store_true", help="serve tablets over https, and a page that sets them up")
+    for option, metavar, words in BUILDING:
+        lan.add_argument(option, metavar=metavar, help=words)
     return parser
 
 
@@ -72,7 +88,10 @@ def _passed_on(given: argparse.Namespace) -> list[str]:
         words += ["--port", str(given.port)]
     if given.data is not None:
         words += ["--data", given.data]
-    words += [f"--{name}" for name in ("demo", "empty") if getattr(given, name)]
+    words += [f"--{name}" for name in ("demo", "empty", "lan") if getattr(given, name)]
+    for option, _, _ in BUILDING:
+        value = getattr(given, option.removeprefix("--").replace("-", "_"))
+        words += [] if value is None else [option, value]
     return words + (["--no-browser"] if given.no_browser else [])
 
 

@@ -34,7 +34,10 @@ _seen = StationSeen.__table__  # type: ignore[attr-defined]
 
 
 class Door:
-    """One a server. `hosts`: names the server goes by besides loopback, lower case, without port."""
+    """One a server. `hosts`: names the server goes by besides loopback, lower case, without port.
+
+    `address`: the https address of all tablets, where there is one.
+    """
 
     def __init__(
         self,
@@ -42,12 +45,14 @@ class Door:
         *,
         facility: Facility,
         hosts: frozenset[str] = frozenset(),
+        address: str | None = None,
         clock: Clock = utc_now,
         hasher: PinHasher | None = None,
     ) -> None:
         self.log = log
         self.facility = facility
         self.hosts = hosts
+        self.address = address
         self.clock = clock
         self.hasher = hasher or PinHasher()
         self.rates = Rates(clock)

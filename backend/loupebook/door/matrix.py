@@ -72,6 +72,7 @@ MATRIX: Mapping[str, Row] = {
     "GET /lead/stations": Row(READS),
     "GET /lead/people": Row(READS),
     "GET /lead/scopes": Row(READS),
+    "GET /lead/health": Row(READS),
     "GET /lead/changes": Row(READS, wakes=False),
     "POST /lead/commands/{kind}": Row(LEAD),
 }
