@@ -59,7 +59,6 @@ SERIALS = text(
     "JOIN acts a ON a.version = d.version "
     "JOIN photos_of p ON p.begun = d.begun AND p.version = d.version AND p.shows = 'serial' "
     f"WHERE d.scope = w.value AND d.agrees <> 'no' AND {STANDS}{_not_hidden('p')} "
-    "AND NOT EXISTS (SELECT 1 FROM serial_readings s WHERE s.begun = p.begun AND s.photo = p.sha256) "
     "ORDER BY d.when_ms DESC, d.version LIMIT 1) FROM json_each(:scopes) w"
 )
 LAST = text(
