@@ -20,7 +20,10 @@ from loupebook.serve import PortRefused, open_port
 pytestmark = pytest.mark.sink
 
 FIRST_SCREEN_BYTES = 50_000
-"""The most JS and CSS, pressed, that the first screen may fetch."""
+"""The most page, JS and CSS, pressed, that the first screen may fetch."""
+IMPORTED_AT_ONCE = re.compile(r'(?:from|import)\s*["`\']\./([\w.-]+\.js)["`\']')
+QUOTED_KEY = re.compile(r'["`\']([a-z]\w*(?:\.\w+)+)["`\'](?!:)')
+BUILT_KEY = re.compile(r"`([a-z]\w*\.[\w.]*\$\{[^`]*)`")
 
 
 @pytest.fixture(scope="module")
@@ -125,24 +128,47 @@ class Fetched(HTMLParser):
             self.paths.append(given.get("href") or "")
 
 
-def test_the_first_screen_is_small_and_has_no_code_reader(root: Path) -> None:
-    """At most 50 kB of pressed JS and CSS, counted from the build with what the scripts import at once."""
-    dist = root / "frontend" / "dist"
+def first_load(dist: Path) -> dict[str, str]:
+    """What a browser loads before the first screen can be used: the page, its scripts with all that they import
+    at once, its styles. Path -> text. What a script imports later, `import(...)`, is no part of it."""
     page = Fetched()
     page.feed((dist / "index.html").read_text("utf-8"))
     assert "inline" not in page.paths
-    wanted, seen = list(page.paths), set[str]()
+    wanted, loaded = ["/index.html", *page.paths], dict[str, str]()
     while wanted:
         path = wanted.pop()
-        if path in seen:
+        if path in loaded:
             continue
-        seen.add(path)
-        text = (dist / path.lstrip("/")).read_text("utf-8")
-        wanted += ["/assets/" + name for name in re.findall(r'(?:from|import)\s*["`\']\./([\w.-]+\.js)["`\']', text)]
-    pressed = {path: len(gzip.compress((dist / path.lstrip("/")).read_bytes(), 9)) for path in seen}
+        loaded[path] = (dist / path.lstrip("/")).read_text("utf-8")
+        wanted += ["/assets/" + name for name in IMPORTED_AT_ONCE.findall(loaded[path])]
+    return loaded
+
+
+def test_the_first_screen_is_small_and_has_no_code_reader(root: Path) -> None:
+    """At most 50,000 bytes pressed, counted from the build; fonts and the code reader's wasm stand outside."""
+    dist = root / "frontend" / "dist"
+    loaded = first_load(dist)
+    pressed = {path: len(gzip.compress((dist / path.lstrip("/")).read_bytes(), 9)) for path in loaded}
     print(f"first screen: {sum(pressed.values())} bytes pressed, {pressed}")
+    assert any(path.endswith(".js") for path in loaded)
+    assert any(path.endswith(".css") for path in loaded)
     assert sum(pressed.values()) <= FIRST_SCREEN_BYTES, pressed
-    assert not any(path.endswith(".wasm") for path in seen)
+    assert not any(path.endswith(".wasm") for path in loaded)
+
+
+def test_the_first_screen_carries_every_word_it_says(root: Path) -> None:
+    """Read from the built scripts, not from the sources the words were split by: each key of the words that stands
+    there as a text, and each that a template of theirs can make, stands in the table of words beside them."""
+    every = set(json.loads((root / "shared" / "words" / "en.json").read_text("utf-8")))
+    scripts = "".join(text for path, text in first_load(root / "frontend" / "dist").items() if path.endswith(".js"))
+    carried = {key for key in every if f'"{key}":' in scripts}
+    said = {key for key in QUOTED_KEY.findall(scripts) if key in every}
+    for template in BUILT_KEY.findall(scripts):
+        pattern = re.compile(r"[\w.]+".join(map(re.escape, re.split(r"\$\{[^}]*\}", template))))
+        said |= {key for key in every if pattern.fullmatch(key)}
+    assert {"bar.brand", "scan.waiting", "pin.badge", "side.clean"} <= said, "the reader of scripts finds what is said"
+    assert not said - carried, "these words would come after the screen that says them"
+    assert len(carried) < len(every) / 2, "the first screen carries words of the later ones"
 
 
 def test_a_server_without_screens_says_how_to_build_them(tmp_path: Path) -> None:

@@ -6,7 +6,7 @@ import { epochOf } from "../record/receipt";
 import { write } from "../record/store";
 import { mayRecordHere } from "../record/where";
 import { type Answer, ask, NoAnswer } from "../record/wire";
-import { keepOnlineSignIn } from "./session";
+import { keepOnlineSignIn } from "./sign-in";
 import type { Enrolled } from "./station";
 import type { SignedIn } from "./rows";
 

@@ -8,7 +8,8 @@ export { type Candidate, facilityNow, type FacilityCard, findScope, holdsOf, ope
 export { catalogueNow, frequencyNow, pinnedCatalogue, pinnedPolicy, policyNow, type Pinned } from "./pinned";
 export { enrol, enrolFirst, type FirstWords } from "./enrol";
 export { type Enrolled, thisStation } from "./station";
-export { by, goOnByName, lock, session, type Session, signIn, signOut, startSession, switchTo, touch } from "./session";
+export { by, goOnByName, lock, session, type Session, startSession, switchTo, touch } from "./session";
+export { signIn, signOut } from "./sign-in";
 export { NoPinCheck, PinStopped, WrongPin } from "./trouble";
 export { keepLocalScope } from "./local";
 export { fetchThen, lastPhotoOf, lastSerialPhoto, type LastPhoto, type LastSerial } from "./then";

@@ -5,7 +5,8 @@ import { configureRecord } from "../record/setting";
 import { append } from "../record/append";
 import { begun, newTablet, readNow } from "../record/testing";
 import catalogue from "../../../shared/catalogue/catalogue.json";
-import { by, goOnByName, IDLE_MS, lock, session, type Session, signIn, signOut, switchTo, touch } from "./session";
+import { by, goOnByName, IDLE_MS, lock, session, type Session, switchTo, touch } from "./session";
+import { signIn, signOut } from "./sign-in";
 import { NoPinCheck, PinStopped, WrongPin } from "./trouble";
 
 const PIN = "481937";

@@ -8,10 +8,7 @@ import { meta, putMeta } from "../record/meta";
 import { type Readable, Told } from "../record/readable";
 import { settings } from "../record/setting";
 import { read } from "../record/store";
-import { ask, NoAnswer, ServerTrouble } from "../record/wire";
-import { checkOffline, forgetCheck, keepCheck } from "./pin-check";
 import type { PersonCard, Role, SignedIn } from "./rows";
-import { PinStopped, WrongPin } from "./trouble";
 
 export interface Session {
   /** Who acts now; undefined = nobody chose a name yet, or the tablet is locked. */
@@ -53,6 +50,7 @@ function current(who: SignedIn): Proof {
   return who.proof;
 }
 
+/** Goes on as this person. */
 function goOn(who: SignedIn): SignedIn {
   told.set({ who, locked: false, last: who.person });
   putMeta("last_person", who.person).catch(() => undefined);
@@ -60,57 +58,9 @@ function goOn(who: SignedIn): SignedIn {
   return who;
 }
 
-/**
- * Signs a person in by PIN: with the server, or without the network by this tablet's own check.
- * Raises WrongPin, PinStopped, NoPinCheck, ServerTrouble (a lead switched the name off, the station is not known).
- */
-export async function signIn(person: string, pin: string): Promise<SignedIn> {
-  const station = await meta("station");
-  try {
-    const body = JSON.stringify({ person, pin });
-    const answer = await ask("/door/sign-in", { method: "POST", token: station?.token, body, cookie: true });
-    return await keepOnlineSignIn(answer.json, pin);
-  } catch (cause) {
-    if (cause instanceof NoAnswer) return signInOffline(person, pin);
-    throw await refusal(cause, person);
-  }
-}
-
-/** The server's refusal as this tablet's trouble. A name that was switched off is not let in offline either. */
-async function refusal(cause: unknown, person: string): Promise<unknown> {
-  if (!(cause instanceof ServerTrouble)) return cause;
-  switch (cause.words.code) {
-    case "wrong_pin":
-    case "pin_waits":
-      return new WrongPin(cause.waitS ?? 0, "online");
-    case "pin_stopped":
-    case "pin_stopped_everywhere":
-      await forgetCheck(person);
-      return new PinStopped();
-    case "person_off":
-      await forgetCheck(person);
-      return cause;
-    default:
-      return cause;
-  }
-}
-
-async function signInOffline(person: string, pin: string): Promise<SignedIn> {
-  const roles = await checkOffline(person, pin);
-  const who = await named(person, roles, { how: "pin", where: "offline" });
-  proved.set(person, { who, untilMs: Number.POSITIVE_INFINITY });
-  return goOn(who);
-}
-
-/** Keeps the answer of an online sign-in and the tablet's own check of this PIN. */
-export async function keepOnlineSignIn(json: Readonly<Record<string, unknown>>, pin: string, name?: string): Promise<SignedIn> {
-  const { person, roles, ticket, until } = json;
-  if (typeof person !== "string" || typeof ticket !== "string" || !Array.isArray(roles)) throw new NoAnswer("not a sign-in");
-  const who = await named(person, roles as Role[], { how: "pin", where: "online", ticket }, name);
-  const untilMs = typeof until === "string" ? Date.parse(until) : Number.NaN;
-  proved.set(person, { who, untilMs: Number.isNaN(untilMs) ? settings().now().getTime() : untilMs });
-  // No tap waits for it: it is needed at the next sign-in without a network.
-  keepCheck(person, pin, who.roles).catch(() => undefined);
+/** Goes on as a person who gave their PIN; the proof holds until `untilMs` or the lock. For sign-in.ts alone. */
+export function goOnProved(who: SignedIn, untilMs: number): SignedIn {
+  proved.set(who.person, { who, untilMs });
   return goOn(who);
 }
 
@@ -119,7 +69,8 @@ async function cardOf(person: string): Promise<PersonCard | undefined> {
   return row?.row as PersonCard | undefined;
 }
 
-async function named(person: string, roles: readonly Role[] | undefined, proof: Proof, name?: string): Promise<SignedIn> {
+/** A person with this proof, in the words of their card. */
+export async function named(person: string, roles: readonly Role[] | undefined, proof: Proof, name?: string): Promise<SignedIn> {
   const card = await cardOf(person);
   const shown = card?.name ?? name ?? person;
   return { person, name: shown, initials: card?.initials ?? initialsOf(shown), roles: roles ?? card?.roles ?? [], proof };
@@ -163,12 +114,6 @@ export function lock(): void {
   clearTimeout(timer);
   timer = undefined;
   told.set({ who: undefined, locked: true, last: told.value.last });
-}
-
-/** Locks here, and ends the person's session on the server where it can be reached. Unsent work stays. */
-export async function signOut(): Promise<void> {
-  lock();
-  await ask("/door/sign-out", { method: "POST", body: "{}", cookie: true }).catch(() => undefined);
 }
 
 /** Begins to watch for idleness and knows who was here last. `idle` in ms. The answer ends it. */

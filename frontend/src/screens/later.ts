@@ -1,4 +1,6 @@
 /** Screens that are not part of the first load. Each is one file of the build; all are fetched once the first screen stands. */
+import { until } from "../parts/settled";
+
 export const cameraScan = () => import("./camera-scan.svelte");
 export const enrol = () => import("./enrol.svelte");
 export const hold = () => import("./hold.svelte");
@@ -9,7 +11,8 @@ export const register = () => import("./register.svelte");
 export const serial = () => import("./serial.svelte");
 export const type = () => import("./type.svelte");
 
-/** What a first screen only needs when something happens: a code is heard, something is written, the server is asked. */
+/** What a first screen only needs when something happens: a PIN is given, a code is heard, something is written, the server is asked. */
+export const signingIn = () => import("../cards/sign-in");
 export const meeting = () => import("./meeting");
 export const states = () => import("../record/state");
 export const saving = () => import("../record/append");
@@ -18,9 +21,28 @@ export const cardsLater = () => import("../cards/fetch");
 export const wedge = () => import("../capture/wedge");
 export const lastTime = () => import("../cards/then");
 
-const ALL = [meeting, saving, inspect, serial, cameraScan, type, hold, kept, person, register] as const;
+const ALL = [signingIn, meeting, saving, inspect, serial, cameraScan, type, hold, kept, person, register] as const;
 
 /** Fetches every later screen, so that the first tap on each finds it. A file that does not come is asked for again by its tap. */
 export async function fetchLater(): Promise<void> {
   for (const load of ALL) await load().catch(() => undefined);
+}
+
+const AGAIN_MS = 5_000;
+
+/** Starts what is not of the first load; a file that does not come is asked for again. The answer ends it. */
+export function starting<Part>(load: () => Promise<Part>, start: (part: Part) => () => void): () => void {
+  let end: (() => void) | undefined;
+  let over = false;
+  const ask = (): void => {
+    if (over) return;
+    void until(load()).then((part) => {
+      if (!over) end = start(part);
+    }, () => setTimeout(ask, AGAIN_MS));
+  };
+  ask();
+  return () => {
+    over = true;
+    end?.();
+  };
 }
