@@ -37,8 +37,14 @@ function outgrowth(shape: string, spot: Spot, scale: number): Outgrowth | null {
       return { d: `M${along(-3, -14)}L${along(-3, -28)}L${along(15, -28)}L${along(15, -22)}L${along(3, -22)}L${along(3, -14)}Z`, filled: true };
     case "switches":
       return { d: `M${p(-14, -14)}V${round1(spot.y - 19 * scale)}H${round1(spot.x - 3 * scale)}L${p(-3, -14)}ZM${p(3, -14)}V${round1(spot.y - 19 * scale)}H${round1(spot.x + 14 * scale)}L${p(14, -14)}Z`, filled: false };
+    case "eyepiece":
+      return { d: `M${p(-6, -12)}L${p(-11, -25)}H${round1(spot.x + 11 * scale)}L${p(6, -12)}Z`, filled: false };
+    case "post":
+      return { d: `M${along(2, -8)}L${along(11, -24)}L${along(19, -19)}L${along(11, -6)}Z`, filled: false };
+    case "recess":
+      return { d: `M${along(-28, -8)}L${along(-28, -13)}L${along(28, -13)}L${along(28, -8)}Z`, filled: true };
     case "elevator":
-      return { d: `M${along(-2, -7)}L${along(-2, -18)}L${along(16, -8)}Z`, filled: true };
+      return { d: `M${along(-4, -7)}L${along(-4, -27)}L${along(24, -8)}Z`, filled: true };
     default:
       return null;
   }
@@ -57,6 +63,9 @@ export function outgrowths(parts: readonly LinePart[], layout: Layout): readonly
 const ACROSS: Readonly<Record<string, { readonly offsets: readonly number[]; readonly width: number }>> = {
   bending: { offsets: [-32, -24, 24, 32], width: 1.6 },
   tube: { offsets: [-30, -22, 22, 30], width: 1.3 },
+  cap: { offsets: [-30, 30], width: 4 },
+  groove: { offsets: [-28, -24, 24, 28], width: 1.6 },
+  face: { offsets: [-32, -29, -26, -23, 23, 26, 29, 32], width: 1.3 },
   ring: { offsets: [-28, -22, 22, 28], width: 2 },
 };
 
@@ -67,7 +76,9 @@ export function strokesAcross(parts: readonly LinePart[], layout: Layout): reado
     const across = Object.hasOwn(ACROSS, part.shape) ? ACROSS[part.shape] : undefined;
     if (spot === undefined || across === undefined) return [];
     const thin = layout.scale < 1;
-    const offsets = thin ? [-3, 3] : across.offsets.filter((offset) => Math.abs(offset) < layout.pitch / 2 - 1);
+    // The line begins `lead` before the first part's centre; nothing lies across what is not there.
+    const start = index === 0 ? layout.lead - 6 : layout.pitch / 2 - 1;
+    const offsets = thin ? [-3, 3] : across.offsets.filter((offset) => Math.max(-offset - start, offset - layout.pitch / 2 + 1) < 0);
     const half = (widthOf(part.shape) * layout.scale) / 2;
     return offsets.map((offset) => ({
       id: part.id, width: across.width, d: `M${round1(spot.x + offset)} ${round1(spot.y - half)}V${round1(spot.y + half)}`,

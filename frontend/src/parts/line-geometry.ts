@@ -7,9 +7,9 @@ import type { LinePart, MarksById, PartShape } from "./types";
 
 /** How wide the line is drawn at a shape. Valves stand apart and are not drawn as tube. */
 const WIDTH: Readonly<Record<PartShape, number>> = {
-  tip: 18, elevator: 18, band: 17, bending: 15, tube: 14, boot: 18,
-  body: 30, ring: 30, knob: 30, lever: 30, switches: 30, cylinder: 30,
-  port: 24, cord: 11, plug: 24, vent: 24, valves: 0, channel: 8,
+  tip: 18, elevator: 18, recess: 18, cap: 20, face: 22, groove: 18, band: 17, bending: 15, tube: 14, boot: 18,
+  body: 30, handle: 30, ring: 30, knob: 30, lever: 30, switches: 30, cylinder: 30, eyepiece: 30,
+  port: 24, post: 24, cord: 11, plug: 24, vent: 24, valves: 0, channel: 8,
 };
 
 /** The width of a shape; an unknown one is drawn as a piece of tube. */
@@ -235,12 +235,13 @@ export function brackets(parts: readonly LinePart[], zone: string | undefined, l
   });
 }
 
-/** Where the contact pins stick out: the end of the last attached plug or vent. */
+/** Where the contact pins stick out: the end of the last attached plug or vent. A scope without a plug has none. */
 export function pins(parts: readonly LinePart[], layout: Layout): { x: number; y: number; direction: 1 | -1 } | null {
   const index = attached(parts) - 1;
   const shape = parts[index]?.shape;
   const spot = layout.spots[index];
-  if (spot === undefined || (shape !== "plug" && shape !== "vent")) return null;
+  const plugged = parts.some((part) => part.shape === "plug");
+  if (spot === undefined || !plugged || (shape !== "plug" && shape !== "vent")) return null;
   return { x: spot.x + spot.direction * (layout.pitch / 2), y: spot.y, direction: spot.direction };
 }
 

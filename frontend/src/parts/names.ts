@@ -19,7 +19,7 @@ export function shortName(id: string): string {
 export function lineParts(stops: readonly RouteStop[]): readonly LinePart[] {
   return stops.map((stop) => ({
     id: stop.id, name: partName(stop.id), short: shortName(stop.id),
-    shape: stop.shape === "ring" ? "stiffness_ring" : stop.shape, zone: stop.zone,
+    shape: stop.shape, zone: stop.zone,
   }));
 }
 

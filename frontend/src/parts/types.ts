@@ -18,7 +18,8 @@ export type SentState = "draft" | "saved_here" | "on_server" | "in_shift_record"
 /** What is drawn for a part; the catalogue carries it, an unknown word is drawn as a piece of tube. */
 export type PartShape =
   | "tip" | "band" | "bending" | "tube" | "boot" | "body" | "knob" | "lever" | "cylinder" | "port" | "cord"
-  | "plug" | "vent" | "valves" | "ring" | "switches" | "elevator" | "channel";
+  | "plug" | "vent" | "valves" | "ring" | "switches" | "elevator" | "recess" | "cap" | "face" | "groove" | "eyepiece"
+  | "post" | "handle" | "channel";
 
 /** One part of a route as the line draws it. `short` is the name under the part, at most two lines. */
 export interface LinePart {

@@ -14,6 +14,12 @@ export function routeOf(kind: keyof typeof catalogue.kinds): LinePart[] {
     name: say(`part.${part.id}` as Key), short: say(`part.${part.id}.short` as Key),
   }));
 }
+/** The channels of a kind, as a line of their own. */
+export function channelsOf(kind: keyof typeof catalogue.kinds): LinePart[] {
+  return catalogue.kinds[kind].channels.map((channel) => ({
+    id: channel.id, shape: "channel", name: say(`part.${channel.id}` as Key), short: say(`part.${channel.id}.short` as Key),
+  }));
+}
 export const kinds = Object.keys(catalogue.kinds) as (keyof typeof catalogue.kinds)[];
 
 export const colonoscope = routeOf("colonoscope");
