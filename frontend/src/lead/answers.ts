@@ -318,3 +318,11 @@ export interface Me {
   readonly roles: readonly Role[];
   readonly station: string;
 }
+
+/** A one-time code for one tablet. `link` opens the app there with the code filled in; `qr` is that link's picture. */
+export interface Invited {
+  readonly code: string;
+  readonly until: string;
+  readonly link: string;
+  readonly qr: { readonly rows: readonly string[] };
+}

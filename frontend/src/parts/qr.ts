@@ -1,0 +1,16 @@
+/** A QR code from the server's modules, as one path. */
+
+/** Modules of white that stand around a code on every side (ISO/IEC 18004). */
+export const QUIET = 4;
+
+/** The dark modules as squares of one unit, moved in by the quiet zone; `rows` as the server gives them, `1` dark. */
+export function qrPath(rows: readonly string[]): string {
+  return rows
+    .flatMap((row, y) => [...row.matchAll(/1+/g)].map((run) => `M${run.index + QUIET} ${y + QUIET}h${run[0].length}v1h-${run[0].length}z`))
+    .join("");
+}
+
+/** The side of the whole picture in modules, quiet zone and all. */
+export function qrSide(rows: readonly string[]): number {
+  return rows.length + 2 * QUIET;
+}
