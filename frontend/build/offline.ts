@@ -1,23 +1,28 @@
 /** Vite plugin: after the screens are built, builds the service worker that knows their files. */
 
 import { writeFileSync } from "node:fs";
-import { join } from "node:path";
+import { join, resolve } from "node:path";
 import { build, type Plugin, type ResolvedConfig } from "vite";
 import { keptFiles, press } from "./files.ts";
 
 /** Builds sw.js from src/offline/when.ts, writes build.json for the server, and presses all files. */
 export function offline(buildId: string, version: string): Plugin {
   let config: ResolvedConfig;
+  let failed = false;
   return {
     name: "loupebook:offline",
     apply: "build",
     configResolved(resolved) {
       config = resolved;
     },
+    buildEnd(error) {
+      failed = error !== undefined;
+    },
     closeBundle: {
       sequential: true,
       async handler() {
-        const dist = join(config.root, config.build.outDir);
+        if (failed) return; // the build has said why
+        const dist = resolve(config.root, config.build.outDir);
         const kept = keptFiles(dist);
         await build({
           root: config.root,
