@@ -62,7 +62,7 @@ export interface Sign {
 
 /** How an inspection ended, in its two answers; what is not concluded says so. */
 export function outcomeOf(line: Pick<Line, "state" | "first" | "goes" | "point"> & { readonly open_parts?: number }): readonly Sign[] {
-  if (line.state === "abandoned") return [{ icon: "could_not_look", text: say("desk.abandoned") }];
+  if (line.state === "abandoned") return [{ icon: "minus", text: say("desk.abandoned") }];
   if (line.state === "begun" || line.first === null || line.goes === null) return [{ icon: "begin", text: say("desk.begun") }];
   const { first, goes, point } = line;
   return [
@@ -80,6 +80,9 @@ export function findingSigns(findings: readonly FindingShort[]): readonly Sign[]
   const sign = (row: FindingShort): Sign => ({ icon: row.out_of_use ? "out_of_use" : "finding", text: words(row), tone: row.out_of_use ? "stop" : "find" });
   return [...findings.filter((row) => row.out_of_use), ...findings.filter((row) => !row.out_of_use)].map(sign);
 }
+
+/** How long: "40 s", from two minutes on "21 min". */
+export const secondsWords = (seconds: number): string => (seconds < 120 ? say("time.seconds", { n: seconds }) : sayMinutes(seconds / 60));
 
 /** A place along the scope: "62 cm from the tip, read off". */
 export function placeWords(row: Pick<FindingRow, "place_mm" | "place_end" | "place_known">): string {
@@ -104,7 +107,7 @@ export function readingSentence(row: ReadingRow): string {
   const words = TEST_WORDS[row.result];
   const numbers = [
     row.pressure_pa === null ? "" : say("desk.kpa", { n: row.pressure_pa / 1000 }),
-    row.held_s === null ? "" : say("desk.held_for", { time: say("time.seconds", { n: row.held_s }) }),
+    row.held_s === null ? "" : say("desk.held_for", { time: secondsWords(row.held_s) }),
     row.value_thousandths === null ? "" : say("desk.value", { n: row.value_thousandths / 1000, unit: row.unit ?? "" }),
     row.parts.length === 0 ? "" : row.parts.map(partName).join(", "),
     row.zone === null ? "" : named("zone", row.zone),

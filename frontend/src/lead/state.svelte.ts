@@ -59,14 +59,17 @@ class Desk {
       screenChanged();
     };
     const wake = (): void => this.#stream?.now();
+    const lost = (): void => this.#stream?.lost();
     addEventListener("hashchange", turned);
     addEventListener("online", wake);
+    addEventListener("offline", lost);
     const clock = setInterval(() => (this.now = Date.now()), 15_000);
     void this.#begin();
     return () => {
       for (const end of ends) end();
       removeEventListener("hashchange", turned);
       removeEventListener("online", wake);
+      removeEventListener("offline", lost);
       clearInterval(clock);
       this.#leave();
     };
@@ -111,7 +114,7 @@ class Desk {
       if (!me.roles.includes("lead") && !me.roles.includes("auditor")) throw new Trouble(403, "not_a_lead", say("desk.not_a_lead.so"), say("desk.no_answer.safe"), say("desk.not_a_lead.next"));
       this.me = me;
       this.gate = undefined;
-      this.#stream ??= follow({ position: (position) => this.#told(position), cut: () => void this.#cut() });
+      this.#stream ??= follow({ position: (position) => this.#told(position), still: () => this.heard(), cut: () => void this.#cut() });
       this.#waiting?.ok();
       this.#waiting = undefined;
     } catch (cause) {
