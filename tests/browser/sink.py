@@ -10,23 +10,26 @@ import json
 import re
 import sqlite3
 from collections.abc import Iterator
-from contextlib import closing, contextmanager
+from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Literal
 
 from browser.conftest import Guard, launch, settled
 from browser.plates import film, plate, udi
-from browser.sink_house import PIN, House, copy_of
+from browser.sink_house import PIN, House, Scope, copy_of
 from browser.test_store import kill
+from door_world import Tablet as DeskTablet
+from door_world import public_key
 from live_server import LiveServer
 from loupebook.record.hashes import entry_hash
-from playwright.sync_api import BrowserContext, Locator, Page, Playwright
+from playwright.sync_api import BrowserContext, Error, Locator, Page, Playwright
 
 LANDSCAPE = {"width": 1180, "height": 820}
 PORTRAIT = {"width": 820, "height": 1180}
 SHUTTER = re.compile("^Take the photo")
 NOTHING_FOUND = "Looked, nothing found"
+ZONE = re.compile(r"^Whole .*: looked, nothing found · \d+ parts$")
 
 BURST = """(text) => {
   for (const key of [...text, 'Enter']) for (const move of ['keydown', 'keyup']) {
@@ -149,7 +152,7 @@ class Hands:
         if then is None:
             self.wait_changed("h1", TITLES["serial"])
         else:
-            self.wait_for(then, "h1")
+            self.wait_screen(then)
         settled(self.page)
 
     def answer(self, name: str | re.Pattern[str]) -> None:
@@ -162,12 +165,15 @@ class Hands:
     def nothing_found(self) -> None:
         self.answer(NOTHING_FOUND)
 
-    def zone_nothing_found(self) -> None:
-        self.answer(re.compile(r"^Whole .*looked, nothing found · \d+ parts$"))
-
     def could_not_look(self, reason: str) -> None:
         self.tap("Could not look", ".hand")
         self.answer(reason)
+
+    def choose(self, finding: str, grade: str, since: str = "New") -> None:
+        """What and how much in one tap, and how it stands against the last inspection in another."""
+        row = self.page.get_by_role("group", name=finding, exact=True)
+        self.tap_on(row.get_by_role("button", name=grade, exact=True))
+        self.tap(since, ".hand")
 
     def take_photo(self) -> None:
         """A photo of the part in hand, kept."""
@@ -180,14 +186,13 @@ class Hands:
         settled(self.page)
 
     def finish_route(self) -> int:
-        """Looked, nothing found, for every part that is left; how many."""
-        marked = 0
-        while self.page.locator(".hand .btn.filled").count() == 1:
-            before = self.heading()
-            self.nothing_found()
-            marked += 1
-            assert marked < 40, f"the route does not end: {before}"
-        return marked
+        """Looked, nothing found, for every zone and part that is left; how many taps that took."""
+        taps = len(self.taps)
+        while "#/route" in self.page.url and self.page.locator(".hand .btn.filled").count() == 1:
+            zone = self.button(ZONE, ".hand")
+            self.answer(ZONE if zone.count() == 1 else NOTHING_FOUND)
+            assert len(self.taps) - taps < 40, "the route does not end"
+        return len(self.taps) - taps
 
     # ------------------------------------------------------------ what is kept
 
@@ -221,6 +226,7 @@ class Sink:
     chromium: str
     guard: Guard = field(default_factory=Guard)
     contexts: dict[str, BrowserContext] = field(default_factory=dict)
+    desk: Lead | None = None
 
     def __post_init__(self) -> None:
         self.server = LiveServer(copy_of(self.house, self.folder / "record")).start()
@@ -237,7 +243,7 @@ class Sink:
         context = launch(self.playwright, self.chromium, self.folder / "profiles" / name, camera, **options)
         self.guard.watch(context)
         self.contexts[name] = context
-        context.set_default_timeout(20_000)
+        context.set_default_timeout(30_000)
         page = context.pages[0]
         page.goto(self.server.url + path)
         settled(page)
@@ -260,8 +266,17 @@ class Sink:
     def close_browser(self, name: str) -> None:
         self.contexts.pop(name).close()
 
+    def lead(self) -> Lead:
+        """The lead at the desk, signed in once."""
+        self.desk = self.desk or Lead(self)
+        return self.desk
+
     def close(self) -> None:
-        for context in self.contexts.values():
+        if self.desk is not None:
+            self.desk.close()
+        for name, context in self.contexts.items():
+            with suppress(Error):  # a picture of how it ended, for whoever looks why
+                context.pages[0].screenshot(path=self.folder / f"{name}.png", timeout=5_000)
             context.close()
         self.server.close()
 
@@ -312,6 +327,45 @@ def sign_in(hands: Hands, person: str, pin: str = PIN) -> None:
     hands.page.locator(".bar button.corner", has_text="").last.wait_for()
     hands.wait_changed("h1", "Badge in to go on")
     settled(hands.page)
+
+
+def begun_at(hands: Hands, scope: Scope, point: str, then: str) -> str:
+    """Scanned, its place in the cycle chosen, its serial number photographed; the hash of the inspection."""
+    hands.scan(f"01{scope.di}21{scope.serial}")
+    hands.wait_screen("serial")
+    hands.tap(point, "main")
+    hands.serial_photo(then)
+    return str([row for row in hands.stored("entries") if row["kind"] == "inspection.begun"][-1]["hash"])
+
+
+class Lead:
+    """A lead at a desk, over HTTP, as one more station."""
+
+    def __init__(self, sink: Sink) -> None:
+        self._desk = DeskTablet(sink.server.url)
+        self._desk.enrolled(
+            self._desk.post("/door/enrol", {"code": sink.house.codes["Desk"], "public_key": public_key()})
+        )
+        assert self._desk.sign_in("moira.keld", PIN).status_code == 200
+
+    def get(self, path: str) -> dict[str, Any]:
+        """The JSON answer of a page of the lead's."""
+        answer = self._desk.get(path)
+        assert answer.status_code == 200, answer.text
+        return dict(answer.json())
+
+    def today(self) -> dict[str, Any]:
+        """The list of the shifts that run now."""
+        return self.get("/lead/today")
+
+    def post(self, path: str, body: object) -> dict[str, Any]:
+        """What a command answers."""
+        answer = self._desk.post(path, body)
+        assert answer.status_code in (200, 201), answer.text
+        return dict(answer.json())
+
+    def close(self) -> None:
+        self._desk.http.close()
 
 
 @contextmanager

@@ -35,7 +35,7 @@ from demo_seed.house import C_09, C_11, C_14, PEOPLE, PIN, Scope, Someone  # noq
 from demo_seed.pictures import picture  # noqa: E402
 from demo_seed.writer import Writer  # noqa: E402
 
-__all__ = ["C_09", "C_11", "C_14", "PIN", "House", "copy_of", "lay_house"]
+__all__ = ["C_09", "C_11", "C_14", "PIN", "House", "Scope", "copy_of", "lay_house"]
 
 PLACE = "Decontamination"
 SHIFTS = (("day", "00:00", "12:00"), ("evening", "12:00", "00:00"))

@@ -11,5 +11,6 @@ export { type Enrolled, thisStation } from "./station";
 export { by, goOnByName, lock, session, type Session, startSession, switchTo, touch } from "./session";
 export { signIn, signOut } from "./sign-in";
 export { NoPinCheck, PinStopped, WrongPin } from "./trouble";
+export { lastHere, withLast } from "./last";
 export { keepLocalScope } from "./local";
 export { fetchThen, lastPhotoOf, lastSerialPhoto, type LastPhoto, type LastSerial } from "./then";
