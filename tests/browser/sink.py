@@ -208,6 +208,10 @@ class Hands:
         """Waits until the corner says that everything is on the server."""
         self.wait_for("All on the server", ".bar")
 
+    def corner(self) -> str:
+        """What the corner says is kept, and where."""
+        return self.page.locator(".bar button.corner").first.inner_text().replace("\n", " ")
+
     def badge(self) -> str:
         """Whose name is on the screen."""
         return str(self.page.locator(".bar button.corner").last.get_attribute("aria-label"))
@@ -336,6 +340,16 @@ def begun_at(hands: Hands, scope: Scope, point: str, then: str) -> str:
     hands.tap(point, "main")
     hands.serial_photo(then)
     return str([row for row in hands.stored("entries") if row["kind"] == "inspection.begun"][-1]["hash"])
+
+
+def conclude(hands: Hands) -> None:
+    """The decision as it is suggested; the tag is on where one is asked for."""
+    hands.page.locator(".hand .btn.best").wait_for()
+    tag = hands.button("The tag is on the scope", ".hand")
+    if tag.count() == 1:
+        hands.tap_on(tag)
+    hands.tap_on(hands.page.locator(".hand .btn.best"))
+    hands.wait_for("Scan a scope to begin")
 
 
 class Lead:

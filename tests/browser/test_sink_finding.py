@@ -6,7 +6,7 @@ import re
 from typing import Any
 
 import pytest
-from browser.sink import SHUTTER, Hands, Sink, begun_at
+from browser.sink import SHUTTER, Sink, begun_at, conclude
 from browser.sink_house import C_09, C_11, C_14
 
 pytestmark = pytest.mark.sink
@@ -94,16 +94,6 @@ def body_photo(kept: list[dict[str, Any]]) -> str:
     """The photo of the part, by its name."""
     (added,) = [entry for entry in kept if entry["kind"] == "photo.added"]
     return str(added["photos"][0]["sha256"])
-
-
-def conclude(hands: Hands) -> None:
-    """The decision as it is suggested; the tag is on where one is asked for."""
-    hands.page.locator(".hand .btn.best").wait_for()
-    tag = hands.button("The tag is on the scope", ".hand")
-    if tag.count() == 1:
-        hands.tap_on(tag)
-    hands.tap_on(hands.page.locator(".hand .btn.best"))
-    hands.wait_for("Scan a scope to begin")
 
 
 def test_a_failed_leak_test_waits_for_no_photo_and_nobody_decides_laxer(sink: Sink) -> None:

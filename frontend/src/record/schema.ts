@@ -54,6 +54,8 @@ export interface Meta {
   readonly pinned: { readonly policy?: Sha256; readonly catalogue?: Sha256; readonly frequency?: Sha256 };
   readonly pin_key: CryptoKey;
   readonly last_person: string;
+  /** The hash of the place on screen: an app started anew comes back to it. */
+  readonly place: string;
 }
 
 /**

@@ -1,15 +1,27 @@
-/** The place on screen, kept in the address so that a reload or a crash comes back to it. */
+/** The place on screen, kept in the address and on the tablet: a reload, a crash and a fresh start come back to it. */
 import { screenChanged } from "../parts/press";
+import { until } from "../parts/settled";
+import { meta, putMeta } from "../record/meta";
 import { hashOf, type Where, whereOf } from "./where";
 
 class Place {
   now = $state.raw<Where>(whereOf(location.hash));
 
   constructor() {
+    if (location.hash === "") void until(this.#back());
     addEventListener("hashchange", () => {
       this.now = whereOf(location.hash);
       screenChanged();
+      keep(location.hash);
     });
+  }
+
+  /** An app started by its icon has no place in its address: the browser may have been ended under the hands. */
+  async #back(): Promise<void> {
+    const kept = await meta("place").catch(() => undefined);
+    if (kept === undefined || location.hash !== "") return;
+    history.replaceState(null, "", kept);
+    this.now = whereOf(kept);
   }
 }
 
@@ -22,7 +34,13 @@ export function go(where: Where, how: "on" | "over" = "on"): void {
     history.replaceState(null, "", hash);
     place.now = where;
     screenChanged();
+    keep(hash);
   } else {
     location.hash = hash;
   }
+}
+
+/** A place that is not kept costs one tap on the home screen: no reason to tell anybody. */
+function keep(hash: string): void {
+  void until(putMeta("place", hash)).catch(() => undefined);
 }
