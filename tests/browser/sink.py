@@ -12,6 +12,7 @@ import sqlite3
 from collections.abc import Iterator
 from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass, field
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, Literal
 
@@ -37,10 +38,12 @@ BURST = """(text) => {
     at.dispatchEvent(new KeyboardEvent(move, { key, bubbles: true, cancelable: true }));
   }
 }"""
-TOLD = """(sent) => new Promise((done) => {
+TOLD = """(sent) => new Promise((done, fail) => {
+  const until = performance.now() + 30000;
   const look = () => {
     const text = document.querySelector(sent.where)?.textContent ?? '';
     if (sent.is === undefined ? text !== sent.was : text.includes(sent.is)) done(text);
+    else if (performance.now() > until) fail(new Error(`not said: ${sent.is ?? 'anything else'}; it says: ${text}`));
     else requestAnimationFrame(look);
   };
   look();
@@ -132,6 +135,22 @@ class Hands:
         """A keyboard reader sends `text` and Enter."""
         self.page.evaluate(BURST, text)
 
+    def scan_into_field(self, text: str) -> None:
+        """The same with real keys while a text field has the focus, 10 ms apart by the page's own, stopped clock."""
+        clock = self.page.clock
+        clock.pause_at(datetime.fromtimestamp(self.page.evaluate("Date.now()") / 1000 + 1, UTC))
+        for sign in text:
+            self.page.keyboard.press(sign)
+            clock.run_for(10)
+        self.page.keyboard.press("Enter")
+        clock.resume()
+
+    def give_file(self, way: str, picture: Path) -> None:
+        """A picture through the tablet's own camera sheet or as a file: a tap, then what the tablet hands over."""
+        with self.page.expect_file_chooser() as asked:
+            self.tap_on(self.page.locator(".way", has_text=way))
+        asked.value.set_files(picture)
+
     def type(self, label: str, text: str) -> None:
         """Words into a field."""
         self.page.get_by_label(label, exact=True).fill(text)
@@ -217,9 +236,6 @@ class Hands:
         return str(self.page.locator(".bar button.corner").last.get_attribute("aria-label"))
 
 
-Kind = Literal["own", "other", "none"]
-
-
 @dataclass
 class Sink:
     """A server on a copy of the house, its tablets, and what must not happen in any of them."""
@@ -242,22 +258,38 @@ class Sink:
             film(target, [plate(serial, self.folder, udi(serial) if coded else None)])
         return target
 
-    def open(self, name: str, camera: Path | None = None, path: str = "/", **options: Any) -> Hands:
-        """The app in a browser of its own profile."""
+    def plate(self, serial: str, coded: bool = True) -> Path:
+        """One picture of the plate with this number, as a tablet's own camera would give it."""
+        target = self.folder / f"{serial}-{coded}.jpg"
+        if not target.exists():
+            plate(serial, self.folder, udi(serial) if coded else None).convert("RGB").save(target, quality=92)
+        return target
+
+    def open(
+        self, name: str, camera: Path | None = None, path: str = "/", clock: bool = False, **options: Any
+    ) -> Hands:
+        """The app in a browser of its own profile; with `clock` its time can be stopped and moved."""
         context = launch(self.playwright, self.chromium, self.folder / "profiles" / name, camera, **options)
         self.guard.watch(context)
         self.contexts[name] = context
         context.set_default_timeout(30_000)
         page = context.pages[0]
+        if clock:
+            page.clock.install()
         page.goto(self.server.url + path)
         settled(page)
         return Hands(page)
 
     def tablet(
-        self, name: str = "Sink 2", person: str = "Ila Venn", camera: Path | None = None, **options: Any
+        self,
+        name: str = "Sink 2",
+        person: str = "Ila Venn",
+        camera: Path | Literal["plate", "none"] = "plate",
+        **options: Any,
     ) -> Hands:
         """A tablet that was just enrolled, with a person signed in by PIN, on its home screen."""
-        hands = self.open(name, camera or self.camera(), **options)
+        film = self.camera() if camera == "plate" else None if isinstance(camera, str) else camera
+        hands = self.open(name, film, **options)
         enrol(hands, self.house.codes[name])
         sign_in(hands, person)
         hands.taps.clear()
