@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import shutil
+import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -190,6 +191,10 @@ def browser_page(open_browser: OpenBrowser) -> Page:
     return open_browser().pages[0]
 
 
+LONGEST_WAIT_MS = 30_000
+"""A wait for something that never comes ends here and says what it was for, instead of holding the run."""
+
+
 def settled(page: Page) -> None:
     """Waits until the page says that nothing is under way."""
     page.wait_for_selector("html[data-settled]", state="attached")
@@ -200,11 +205,12 @@ def holds(page: Page, condition: str) -> None:
 
     Playwright's own wait_for_function compiles text inside the page, which the policy refuses.
     """
-    page.evaluate(
-        "() => new Promise((done) => { const look = () => ("
+    came = page.evaluate(
+        f"() => new Promise((done) => {{ const end = performance.now() + {LONGEST_WAIT_MS}; const look = () => ("
         + condition
-        + ") ? done(true) : requestAnimationFrame(look); look(); })"
+        + ") ? done(true) : performance.now() > end ? done(false) : requestAnimationFrame(look); look(); })"
     )
+    assert came, f"never came true: {condition}"
 
 
 def controlled(page: Page) -> None:
@@ -214,10 +220,15 @@ def controlled(page: Page) -> None:
 
 def eventually(page: Page, ask: str) -> None:
     """Waits until an async JavaScript function answers true, asked each frame; a reload in between is no matter."""
-    look = f"async () => {{ const ask = {ask}; while (!(await ask())) await new Promise(requestAnimationFrame); }}"
+    look = (
+        f"async (left) => {{ const ask = {ask}; const end = performance.now() + left; "
+        "while (!(await ask())) { if (performance.now() > end) return false; "
+        "await new Promise(requestAnimationFrame); } return true; }"
+    )
+    end = time.monotonic() + LONGEST_WAIT_MS / 1000
     while True:
         try:
-            page.evaluate(look)
+            assert page.evaluate(look, max(0, 1000 * (end - time.monotonic()))), f"never came true: {ask}"
             return
         except Error as broken:
             if "Execution context was destroyed" not in str(broken):

@@ -46,6 +46,14 @@ test("without the network a name that never signed in here goes on by name, not 
   expect(by()).toEqual({ person: "rin_oake", proof: { how: "named", where: "offline" } });
 });
 
+test("a network that goes just after the sign-in finds the tablet's own check all the same", async () => {
+  online();
+  await signIn("ila_venn", PIN);
+  lock();
+  offline();
+  await expect(signIn("ila_venn", "481938")).rejects.toThrow(WrongPin);
+});
+
 test.each([
   ["wrong_pin", 401, WrongPin],
   ["pin_waits", 429, WrongPin],

@@ -7,6 +7,9 @@ import type { Role, SignedIn } from "./rows";
 import { goOnProved, lock, named } from "./session";
 import { PinStopped, WrongPin } from "./trouble";
 
+/** The check of the last online sign-in, while it is being made. */
+let keeping: Promise<void> = Promise.resolve();
+
 /**
  * Signs a person in by PIN: with the server, or without the network by this tablet's own check.
  * Raises WrongPin, PinStopped, NoPinCheck, ServerTrouble (a lead switched the name off, the station is not known).
@@ -43,6 +46,7 @@ async function refusal(cause: unknown, person: string): Promise<unknown> {
 }
 
 async function signInOffline(person: string, pin: string): Promise<SignedIn> {
+  await keeping;
   const roles = await checkOffline(person, pin);
   const who = await named(person, roles, { how: "pin", where: "offline" });
   return goOnProved(who, Number.POSITIVE_INFINITY);
@@ -54,8 +58,8 @@ export async function keepOnlineSignIn(json: Readonly<Record<string, unknown>>, 
   if (typeof person !== "string" || typeof ticket !== "string" || !Array.isArray(roles)) throw new NoAnswer("not a sign-in");
   const who = await named(person, roles as Role[], { how: "pin", where: "online", ticket }, name);
   const untilMs = typeof until === "string" ? Date.parse(until) : Number.NaN;
-  // No tap waits for it: it is needed at the next sign-in without a network.
-  keepCheck(person, pin, who.roles).catch(() => undefined);
+  // No tap waits for it: it is needed at the next sign-in without a network, and that one waits.
+  keeping = keepCheck(person, pin, who.roles).catch(() => undefined);
   return goOnProved(who, Number.isNaN(untilMs) ? settings().now().getTime() : untilMs);
 }
 
