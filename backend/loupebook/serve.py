@@ -173,7 +173,7 @@ def greeting(settings: Settings, address: str) -> str:
         f"  Data folder  {settings.folder}" + ("  (demo: invented records only)" if settings.demo else ""),
         f"  Open         {address}",
         "  Stop         Ctrl+C in this window",
-        "  Back up      stop it, then copy the whole data folder to another disk",
+        "  Back up      loupebook backup TO, also while it runs (README.md, Backing up)",
     ]
     if settings.port not in (0, port):
         lines.append(

@@ -11,10 +11,10 @@ from starting.stamps import Stamps, key_of
 
 RUNNING = {
     "libzbar0": "codes in a photo are read by one reader only, without a second opinion",
-    "libpango-1.0-0": "the shift sheet is printed from the browser, not made as a PDF",
-    "libpangoft2-1.0-0": "the shift sheet is printed from the browser, not made as a PDF",
-    "libharfbuzz-subset0": "the shift sheet is printed from the browser, not made as a PDF",
-    "fonts-dejavu-core": "the shift sheet's PDF may lack letters with accents",
+    "libpango-1.0-0": "nothing yet: the PDF of the shift sheet, which will need it, is not made by this version",
+    "libpangoft2-1.0-0": "nothing yet: the PDF of the shift sheet, which will need it, is not made by this version",
+    "libharfbuzz-subset0": "nothing yet: the PDF of the shift sheet, which will need it, is not made by this version",
+    "fonts-dejavu-core": "nothing yet: the PDF of the shift sheet, which will need it, is not made by this version",
 }
 """Package -> what is weaker without it. Nothing breaks without any of them."""
 

@@ -89,6 +89,8 @@ def test_a_finding_takes_three_taps_and_the_whole_inspection_reaches_the_lead(si
     (line,) = [each for each in sink.lead().today()["inspections"] if each["root"] == begun]
     assert (line["state"], line["total"], line["counts"]) == ("concluded", 34, counts)
     assert [found["part"] for found in line["findings"]] == ["distal_tip"]
+    held = [hold["cause"] for hold in sink.lead().today()["holds"] if hold["scope"]["tag"] == line["scope"]["tag"]]
+    assert held == ["concluded"], "one decision is one hold for the lead to decide"
 
 
 def body_photo(kept: list[dict[str, Any]]) -> str:

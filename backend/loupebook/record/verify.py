@@ -10,9 +10,8 @@ The folder holds  keys.json             chain -> public key (P-256, SubjectPubli
 --known FILE      heads kept elsewhere (printed on a shift's sheet, mailed): a record cut short is found by them
 --newest          checks only the newest signature of each chain; it proves all before it
 
-If nothing is found, each line is the one that was hashed when the next was written, each chain's lines are those
-its key signed, each photo's bytes are those an entry names. Prints every fault with its chain and seq, then one
-line; ends with 0 (whole), 1 (not whole) or 2 (no export here).
+If nothing is found, each line is the one hashed when the next was written, each chain's lines are those its key
+signed, each photo's bytes are those an entry names. Prints each fault; ends with 0 (whole), 1 (not), 2 (no export).
 """
 
 from __future__ import annotations

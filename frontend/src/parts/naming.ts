@@ -9,7 +9,8 @@ export function named(prefix: "part" | "seen" | "zone" | "kind" | "reason" | "po
 
 /** First letter as a sentence begins. */
 export function opening(text: string): string {
-  return text.charAt(0).toLocaleUpperCase(language()) + text.slice(1);
+  const [first = ""] = text;
+  return first.toLocaleUpperCase(language()) + text.slice(first.length);
 }
 
 export function clockTime(moment: string | number | Date, zone?: string): string {

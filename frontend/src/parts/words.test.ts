@@ -2,7 +2,8 @@ import { afterEach, describe, expect, test } from "vitest";
 import en from "../../../shared/words/en.json";
 import catalogue from "../../../shared/catalogue/catalogue.json";
 import policy from "../../../shared/policy/policy.json";
-import { capital, language, say, sayMinutes, useWords, type Key, type Wording, type Words } from "./words";
+import { opening } from "./naming";
+import { language, say, sayMinutes, useWords, type Key, type Wording, type Words } from "./words";
 
 const SOURCES = import.meta.glob<string>(["../**/*.ts", "../**/*.svelte", "!../**/*.test.ts"], { query: "?raw", import: "default", eager: true });
 const KEYS = Object.keys(en);
@@ -109,9 +110,9 @@ describe("say", () => {
   });
 
   test("a name at the head begins as the language writes it", () => {
-    expect([capital("insertion tube"), capital(""), capital("ß"), capital("3 parts")]).toEqual(["Insertion tube", "", "SS", "3 parts"]);
+    expect([opening("insertion tube"), opening(""), opening("ß"), opening("3 parts")]).toEqual(["Insertion tube", "", "SS", "3 parts"]);
     useWords("tr", en);
-    expect(capital("insertion tube"), "dotted capital, from memory").toBe("İnsertion tube");
+    expect(opening("insertion tube"), "dotted capital, from memory").toBe("İnsertion tube");
   });
 
   // CLDR plural rules for Polish: 1 one, 2 to 4 few, 5 many.

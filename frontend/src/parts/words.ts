@@ -57,12 +57,6 @@ export function say(key: Key, params: Params = {}): string {
   });
 }
 
-/** A name at the head of a line: its first letter as the language writes it there. */
-export function capital(text: string): string {
-  const [first = ""] = text;
-  return first.toLocaleUpperCase(tag) + text.slice(first.length);
-}
-
 /** Whole minutes as people here say them: "18 min", from an hour on "4 h 02". */
 export function sayMinutes(minutes: number): string {
   const whole = Math.max(0, Math.floor(minutes));
