@@ -210,6 +210,8 @@ def _announce(settings: Settings, installation: Installation, address: str) -> N
         print(f"  Tablets      {known}")
     if (code := first_code(installation.door)) is not None:
         print(f"  First code   {code}  (for the first lead and the first tablet; it works once, until this stops)")
+    if settings.demo:
+        print("\n".join(demo.said_at_start(installation)))
     if (note := journal_note()) is not None:
         print(f"  Database     {note}")
     sys.stdout.flush()

@@ -47,6 +47,15 @@ def test_the_start_says_version_folder_address_stop_and_backup(server: LiveServe
     assert len(re.findall(r"https?://", said)) == 1
 
 
+def test_a_demo_start_says_how_to_get_in(tmp_path: Path) -> None:
+    live = LiveServer(tmp_path / "record", {"LOUPEBOOK_DEMO": "yes"}).start()
+    live.stop()
+    said = "\n".join(live.printed)
+    assert re.search(r"PIN is \d{6}", said)
+    assert re.search(r"Demo code +\S+  makes this browser", said)
+    assert re.search(r"Demo labels +.+\.svg", said)
+
+
 def test_stopping_ends_in_peace(tmp_path: Path) -> None:
     live = LiveServer(tmp_path / "record").start()
     assert live.stop() == 0
