@@ -60,6 +60,7 @@ class Writer:
     scope: str = C14
     ahead_ms: int = 0
     begun: str | None = None
+    proof: Mapping[str, object] = field(default_factory=lambda: {"how": "pin", "where": "offline"})
     lines: list[bytes] = field(default_factory=list)
     hashes: list[str] = field(default_factory=list)
 
@@ -89,7 +90,7 @@ class Writer:
                 "at": moment,
                 "clock": {"ahead_ms": self.ahead_ms, "checked_at": moment},
                 "person": self.person,
-                "proof": {"how": "pin", "where": "offline"},
+                "proof": dict(self.proof),
                 "build": "test",
                 "about": named if about is None else about,
                 "body": body,
@@ -116,6 +117,11 @@ class Writer:
     def serial(self, agrees: str = "yes", where: str = "under the body") -> str:
         body = {"how": "code", "agrees": agrees, "where": where}
         return self.write("serial.photographed", body, [photo(f"serial {self.name} {len(self.lines)}", "serial")])
+
+    def read_again(self, photo: str, begun: str, code: str = "0151022222233336212741960") -> str:
+        """What the server writes of a serial photo that is not of the scope."""
+        body = {"photo": photo, "begun": begun, "code": code, "agrees": "no"}
+        return self.write("serial.read", body, about={"scope": self.scope})
 
     def mark(self, *parts: str, mark: str = "nothing_found", **more: object) -> str:
         return self.write("part.marked", {"mark": mark, "parts": list(parts), **more})
@@ -243,8 +249,14 @@ def stations_of(*writers: Writer, heard_at: str | None = "2025-11-25T12:00:00.00
     return [Station(w.name.replace(" ", "_"), w.name, "Harrow Lake", "both", (w.chain,), heard_at) for w in writers]
 
 
-def lead_sources(tables: Tables, stations: Sequence[Station] = (), here: Sequence[str] = ()) -> LeadSources:
-    """What reading is handed, with nothing behind it but these tables."""
+def lead_sources(
+    tables: Tables,
+    stations: Sequence[Station] = (),
+    here: Sequence[str] = (),
+    tickets: Mapping[str, tuple[str, str]] | None = None,
+) -> LeadSources:
+    """What reading is handed, with nothing behind it but these tables. `tickets`: what the door issued."""
+    issued = tickets or {}
     return LeadSources(
         reading=tables.reading,
         pin=PINS.get,
@@ -254,6 +266,7 @@ def lead_sources(tables: Tables, stations: Sequence[Station] = (), here: Sequenc
         stations=lambda _: stations,
         photos_here=lambda _, wanted: {each for each in wanted if each in here},
         asides=lambda _: (),
+        tickets=lambda _, wanted: {each: issued[each] for each in wanted if each in issued},
         facility=lambda: FACILITY,
         shift_now=lambda place: f"{place}/2025-11-25/day",
         changes=_no_changes,

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import asyncio
 from collections.abc import AsyncIterator, Callable
-from contextlib import asynccontextmanager
+from contextlib import asynccontextmanager, suppress
 from typing import Annotated
 
 from fastapi import Depends, FastAPI, Request, Response
@@ -13,17 +14,17 @@ from starlette.exceptions import HTTPException
 from loupebook import __version__
 from loupebook.cards.routes import cards_routes
 from loupebook.commands import command_routes
-from loupebook.door.asks import the_station, the_viewer
+from loupebook.door.asks import the_person, the_station, the_viewer
 from loupebook.door.keeper import Here, Keeper
 from loupebook.door.routes import door_routes
 from loupebook.door.trouble import install_trouble
-from loupebook.door.who import StationHere
+from loupebook.door.who import PersonHere, StationHere
 from loupebook.headers import SecurityHeaders
 from loupebook.health import health_routes
 from loupebook.installation import Installation
 from loupebook.log.routes import chain_routes
 from loupebook.network.plain import WordsOnly
-from loupebook.reading.routes import reading_routes
+from loupebook.reading.routes import StillThere, reading_routes
 from loupebook.screens import build_id, not_here, read_build, screens_router
 from loupebook.settings import Settings
 from loupebook.trouble import trouble
@@ -45,8 +46,13 @@ def create_app(settings: Settings, installation: Installation) -> FastAPI:
 
     @asynccontextmanager
     async def living(_: FastAPI) -> AsyncIterator[None]:
+        after = installation.log.position
         installation.catch_up()
+        following = asyncio.create_task(installation.follow(after))
         yield
+        following.cancel()
+        with suppress(asyncio.CancelledError):
+            await following
         installation.close()
 
     app = FastAPI(
@@ -110,7 +116,10 @@ def _join_cards(app: FastAPI, installation: Installation) -> None:
 
 
 def _join_reading(app: FastAPI, installation: Installation) -> None:
-    app.include_router(reading_routes(installation.lead()))
+    def still_there(person: Annotated[PersonHere, Depends(the_person)]) -> StillThere:
+        return lambda: installation.door.still_signed_in(person)
+
+    app.include_router(reading_routes(installation.lead(), still_there))
 
 
 def _join_health(app: FastAPI, installation: Installation) -> None:

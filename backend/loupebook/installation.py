@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import json
+import logging
 import time
 from collections.abc import AsyncIterator, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
+from anyio import to_thread
 from sqlalchemy import Connection, select, text
 from sqlmodel import SQLModel
 
@@ -17,6 +19,7 @@ import loupebook.reading.port as reading_port
 from loupebook.door import fold as door_fold
 from loupebook.door.door import Door, moment
 from loupebook.door.rights import role_may, roles_of
+from loupebook.door.sessions import tickets_of
 from loupebook.door.tables import FOLDED as DOOR_FOLDED
 from loupebook.door.tables import KEPT as DOOR_KEPT
 from loupebook.door.tables import Chain as ChainRow
@@ -26,6 +29,7 @@ from loupebook.door.tables import Station as StationRow
 from loupebook.door.who import people_state, station_state
 from loupebook.inspections import fold as inspections_fold
 from loupebook.inspections.tables import FOLDED as INSPECTION_TABLES
+from loupebook.inspections.tables import KEPT as INSPECTION_KEPT
 from loupebook.log.backup import DATABASE
 from loupebook.log.engine import open_engine
 from loupebook.log.log import Log
@@ -44,11 +48,14 @@ from loupebook.scopes import fold as scopes_fold
 from loupebook.scopes.tables import FOLDED as SCOPE_TABLES
 from loupebook.scopes.tables import table_of
 from loupebook.scopes.tables.known import Epoch, Facility, Person, Station
+from loupebook.serial_again import SerialAgain
 from loupebook.shifts.names import Hours, shift_of
 from loupebook.vault.derived import Derived
 from loupebook.vault.folder import FolderVault
 from loupebook.vault.names import Sha256
 from loupebook.vault.routes import NamedPhoto, Receipt
+
+log = logging.getLogger(__name__)
 
 SHARED = Path(__file__).resolve().parents[2] / "shared"
 PHOTOS = "vault"
@@ -83,7 +90,7 @@ class Installation:
         self.building = building
         self.engine = open_engine(folder / DATABASE)
         self.texts = {name: path.read_text("utf-8") for name, path in _FILES.items()}
-        SQLModel.metadata.create_all(self.engine, [table_of(each) for each in (*FOLDED, *DOOR_KEPT)])
+        SQLModel.metadata.create_all(self.engine, [table_of(each) for each in (*FOLDED, *DOOR_KEPT, *INSPECTION_KEPT)])
         self.log = Log(
             self.engine,
             FOLDS,
@@ -103,6 +110,7 @@ class Installation:
         self.vault.clear_leftovers()
         self.derived = Derived(folder / DERIVED)
         self.looker = Looker(self.vault, self.derived)
+        self.serials = SerialAgain(self.log)
         self.looking = LookingQueue(self.looker, self._looked)
 
     def close(self) -> None:
@@ -210,13 +218,33 @@ class Installation:
             )
 
     def catch_up(self) -> None:
-        """Offers photos that a restart left without a look."""
+        """Offers photos that a restart left without a look, and serial photos not yet held against their scope."""
         with self.log.reading() as connection:
             here = connection.execute(select(photos.c.sha256)).scalars().all()
         self.looking.catch_up(Sha256(sha256) for sha256 in here if self.derived.look(Sha256(sha256)) is None)
+        self.looking.catch_up(map(Sha256, self.serials.waiting()))
+
+    async def follow(self, after: int) -> None:
+        """Offers the serial photos of entries that begin to count after a position, where their bytes came earlier.
+
+        So it is when a lead lets an entry count that was put aside, or a second entry names a photo that is here.
+        Runs until it is cancelled.
+        """
+        while True:
+            now = await self.log.changed(after, TELL_AT_LEAST_S)
+            if now == after:
+                continue
+            try:
+                waiting = await to_thread.run_sync(self.serials.waiting, after)
+            except Exception:  # the next start looks at all of them again
+                log.exception("serial photos of entries after position %d were not looked for", after)
+            else:
+                self.looking.catch_up(map(Sha256, waiting))
+            after = now
 
     def _looked(self, sha256: Sha256, look: Look) -> None:
-        """What was found is kept beside the photo by the looker; nothing more is written yet."""
+        """What was found is kept beside the photo by the looker; a serial photo is held against its scope."""
+        self.serials.looked(sha256, look)
 
     # ---------------------------------------------------------------- seams of cards and reading
 
@@ -243,6 +271,7 @@ class Installation:
             stations=self.stations,
             photos_here=photos_here,
             asides=lambda connection: [reading_port.Aside(*row) for row in asides(connection)],
+            tickets=tickets_of,
             facility=self.facility,
             shift_now=self.shift_now,
             changes=self.changes,

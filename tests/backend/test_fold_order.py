@@ -40,7 +40,10 @@ def two_tablets_and_the_server() -> list[Writer]:
     two.write("reading.taken", {"what": "leak_test", "result": "bubbles", "parts": ["bending_cover"]})
     two.write("inspection.abandoned", {"reason": "interrupted"})
     about = {"scope": C14}
-    for hold, goes in ((placed, "hold"), (again, "on"), (placed, "on"), (registered, "on")):
+    one_plate, two_plate = (photo(f"serial {writer.name} {at}", "serial") for writer, at in ((one, 2), (two, 2)))
+    read = server.read_again(str(one_plate["sha256"]), root)
+    server.read_again(str(two_plate["sha256"]), str(two.begun))
+    for hold, goes in ((placed, "hold"), (again, "on"), (placed, "on"), (registered, "on"), (read, "on")):
         server.write("hold.decided", {"hold": hold, "goes": goes, "first": "clean", "reason": "seen"}, about=about)
     server.write(
         "scope.described",

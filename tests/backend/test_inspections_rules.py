@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import pytest
@@ -13,11 +13,11 @@ from story import PINS, Writer, photo, route, taken
 pytestmark = pytest.mark.sink
 
 
-def standing(*writers: Writer, cleanings: int = 0) -> Standing:
+def standing(*writers: Writer, cleanings: int = 0, unproved: Sequence[str] = ()) -> Standing:
     tables = taken(*writers)
     with tables.reading() as connection:
         (one,) = inspections(connection, [str(writers[0].begun)])
-    return standing_of(one, PINS.get, cleanings)
+    return standing_of(one, PINS.get, cleanings, unproved=unproved)
 
 
 def points(found: Standing) -> dict[str, Mapping[str, Any]]:
@@ -136,6 +136,20 @@ def test_a_contradicting_serial_number_is_an_open_point_and_asks_for_a_hold() ->
     found = standing(one)
     assert points(found)["serial_differs"] == {"entries": [differing]}
     assert found.suggested is not None and found.suggested.goes == "hold"
+
+
+def test_what_the_server_reads_in_the_photo_outweighs_what_was_typed_at_the_sink() -> None:
+    one, server = begun(), Writer("server", person="server")
+    one.conclude()
+    read = server.read_again(str(photo(f"serial {one.name} 1", "serial")["sha256"]), str(one.begun))
+    found = standing(one, server)
+    assert points(found)["serial_differs"] == {"entries": [read]}
+    assert found.suggested is not None and found.suggested.goes == "hold"
+
+
+def test_an_online_proof_the_door_does_not_know_is_an_open_point() -> None:
+    one = begun()
+    assert points(standing(one, unproved=[one.hashes[1]]))["proof_unknown"] == {"entries": [one.hashes[1]]}
 
 
 @pytest.mark.parametrize(("ahead_ms", "told"), [(599_999, False), (600_000, True), (-600_000, True)])

@@ -185,7 +185,7 @@ def test_a_described_scope_stays_described_and_two_registrations_meet() -> None:
 
 def test_the_routes_answer_and_a_root_nobody_knows_is_said_in_three_parts() -> None:
     app = FastAPI()
-    app.include_router(reading_routes(SOURCES))
+    app.include_router(reading_routes(SOURCES, lambda: lambda: True))
     desk = TestClient(app)
     assert desk.get("/lead/today", params={"shift": SHIFT}).json() == the_day()
     assert desk.get(f"/lead/inspections/{ONE.begun}").json() == the_page()

@@ -59,6 +59,7 @@ SERIALS = text(
     "JOIN acts a ON a.version = d.version "
     "JOIN photos_of p ON p.begun = d.begun AND p.version = d.version AND p.shows = 'serial' "
     f"WHERE d.scope = w.value AND d.agrees <> 'no' AND {STANDS}{_not_hidden('p')} "
+    "AND NOT EXISTS (SELECT 1 FROM serial_readings s WHERE s.begun = p.begun AND s.photo = p.sha256) "
     "ORDER BY d.when_ms DESC, d.version LIMIT 1) FROM json_each(:scopes) w"
 )
 LAST = text(
@@ -169,7 +170,7 @@ def last_ended(connection: Connection, keys: Sequence[str]) -> dict[str, list[di
 def _cycles(connection: Connection, sources: Sources, keys: Sequence[str]) -> dict[str, dict[str, list[int]]]:
     """Per scope and point: the moments of its last cycles, as many as the longest row counted in cycles asks for."""
     frequency = sources.in_force(connection, "frequency")
-    rows = (sources.pin(frequency.sha256) or {}).get("rows", []) if frequency else []
+    rows = msgspec.json.decode(frequency.text)["rows"] if frequency else []
     counted = [row for row in rows if row.get("every_cycles", 1) > 1]
     if not counted:
         return {}

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import secrets
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from sqlalchemy import Connection, delete, insert, select
@@ -116,6 +117,20 @@ def end_sessions(write: Connection, *, person: str | None = None, station: str |
         write.execute(ended.where(_session.c.person == person))
     if station is not None:
         write.execute(ended.where(_session.c.station == station))
+
+
+AT_ONCE = 500
+"""Ids asked for in one statement."""
+
+
+def tickets_of(read: Connection, tickets: Sequence[str]) -> dict[str, tuple[str, str]]:
+    """Those of these ids that this server issued, each with its person and its station."""
+    found: dict[str, tuple[str, str]] = {}
+    for start in range(0, len(tickets), AT_ONCE):
+        wanted = _ticket.c.ticket.in_(tickets[start : start + AT_ONCE])
+        for row in read.execute(select(_ticket.c.ticket, _ticket.c.person, _ticket.c.station).where(wanted)):
+            found[row.ticket] = (row.person, row.station)
+    return found
 
 
 def ticket_of(read: Connection, ticket: str) -> TicketRow | None:

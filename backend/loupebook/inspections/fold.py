@@ -18,6 +18,7 @@ from loupebook.inspections.tables import (
     ADD_RESTRICTED,
     ADD_RUN,
     ADD_SERIAL,
+    ADD_SERIAL_READING,
     CORRECT_ENDING,
     CORRECT_FINDING,
     CORRECT_MARK,
@@ -42,6 +43,7 @@ from loupebook.record.kinds import (
     ReadingTaken,
     Ring,
     SerialPhotographed,
+    SerialRead,
 )
 from loupebook.scopes.tables import ADD_HOLD, CORRECT_HOLD, SEE
 from loupebook.scopes.tables.values import begun_of, given, in_turn, listed, place_of, scope_of, when_ms
@@ -253,6 +255,7 @@ def photos(counted: Counted) -> Iterable[Change]:
                 "width": photo.width,
                 "height": photo.height,
                 "rings": _rings(ring for ring in rings if ring.photo == photo.sha256),
+                "changed": counted.changed,
             },
         )
 
@@ -267,6 +270,13 @@ def _part_shown(body: Struct) -> str:
     if isinstance(body, PartMarked) and len(set(body.parts)) == 1:
         return body.parts[0]
     return ""
+
+
+def serial_read(counted: Counted) -> Iterable[Change]:
+    """What the server read in a serial photo. It may come before or after anything the tablet's chain says."""
+    body = counted.body
+    assert isinstance(body, SerialRead)
+    yield Change(ADD_SERIAL_READING, _whose(counted) | {"photo": body.photo, "code": body.code})
 
 
 def restricted(counted: Counted) -> Iterable[Change]:
@@ -291,7 +301,7 @@ def _hold_of(body: Struct) -> Row | None:
             return None
         cause = "concluded" if goes == body.goes else "laxer"
         return {"cause": cause, "goes": goes, "reason": None, "tag_on": given(body.tag_on), "note": None}
-    if isinstance(body, SerialPhotographed) and body.agrees == "no":
+    if isinstance(body, SerialPhotographed | SerialRead) and body.agrees == "no":
         return {"cause": "serial", "goes": "hold", "reason": "wrong_number", "tag_on": None, "note": None}
     return None
 
@@ -332,6 +342,7 @@ FOLDS: dict[str, Fold] = {
     "inspection.abandoned": in_turn(details, settled, photos),
     "hold.placed": photos,
     "scope.registered": photos,
+    "serial.read": in_turn(serial_read, holds),
     "entry.withdrawn": settled,
     "entry.corrected": corrected,
 }

@@ -33,17 +33,20 @@ What = Literal[
     "continued_twice",
     "relies_missing",
     "other_scope",
+    "proof_unknown",
 ]
 """two_marks: parts of one inspection say different things of one part; the stricter counts.
 suggested_stricter: what is known now asks for more than the decision; the scope is on hold.
 asked_laxer: the person chose laxer than suggested; the stricter holds until a lead decides.
-serial_differs: a photographed serial number contradicts the identity; the scope is on hold.
+serial_differs: a photographed serial number contradicts the identity, as the tablet or the server read it; the scope
+is on hold.
 leak_test_failed: a failed leak test in an inspection that has no decision yet.
 clock_off: a station's clock was off by 10 minutes or more.
 without_tag: held without a tag on the scope.
 continued_twice: two parts on other tablets went on with one inspection.
 relies_missing: the decision relies on entries that do not stand here.
-other_scope: a part that names another scope than the inspection it continues."""
+other_scope: a part that names another scope than the inspection it continues.
+proof_unknown: entries that say somebody proved themself online, with a ticket the door never gave them there."""
 
 
 @dataclass(frozen=True)
@@ -150,9 +153,9 @@ def counts_of(stops: Iterable[Stop]) -> dict[str, int]:
 
 
 def serial_of(one: Inspection) -> str:
-    """How the serial photos that stand were held: one that contradicts outweighs the rest."""
+    """How the serial photos that stand were held: one that contradicts outweighs the rest, whoever read it."""
     answers = {row.agrees for row in one.serials}
-    return "no" if "no" in answers else "yes" if "yes" in answers else "unknown"
+    return "no" if "no" in answers or one.serial_readings else "yes" if "yes" in answers else "unknown"
 
 
 def facts_of(
@@ -196,8 +199,13 @@ def facts_of(
     return [*findings, *tests, whole]
 
 
-def standing_of(one: Inspection, pin: Pin, cleanings: int = 0, dryings: int = 0) -> Standing:
-    """An inspection judged on what all its parts say now. The catalogue and policy are those its first part pins."""
+def standing_of(
+    one: Inspection, pin: Pin, cleanings: int = 0, dryings: int = 0, unproved: Sequence[str] = ()
+) -> Standing:
+    """An inspection judged on what all its parts say now. The catalogue and policy are those its first part pins.
+
+    `unproved`: its entries whose online proof the door does not know.
+    """
     head = one.parts[0]
     catalogue, policy = pin(head.catalogue), pin(head.policy)
     stops = stops_of(one, catalogue)
@@ -217,12 +225,16 @@ def standing_of(one: Inspection, pin: Pin, cleanings: int = 0, dryings: int = 0)
         counts,
         suggested,
         tuple(facts),
-        tuple(_points(one, stops, concluded, suggested)),
+        tuple(_points(one, stops, concluded, suggested, unproved)),
     )
 
 
 def _points(
-    one: Inspection, stops: Sequence[Stop], concluded: Sequence[End], suggested: Suggestion | None
+    one: Inspection,
+    stops: Sequence[Stop],
+    concluded: Sequence[End],
+    suggested: Suggestion | None,
+    unproved: Sequence[str],
 ) -> Iterable[OpenPoint]:
     def point(what: What, **about: object) -> OpenPoint:
         return OpenPoint(what, one.root, about)
@@ -251,6 +263,8 @@ def _points(
     scopes = sorted({part.scope for part in one.parts})
     if len(scopes) > 1:
         yield point("other_scope", scopes=scopes)
+    if unproved:
+        yield point("proof_unknown", entries=list(unproved))
 
 
 def _decision(
@@ -271,6 +285,7 @@ def _decision(
 
 def _of_serial(point: Callable[..., OpenPoint], one: Inspection) -> Iterable[OpenPoint]:
     differing = [row.entry for row in one.serials if row.agrees == "no"]
+    differing += [row.entry for row in one.serial_readings]
     if differing:
         yield point("serial_differs", entries=differing)
 

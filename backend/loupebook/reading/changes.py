@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import asyncio
-from collections.abc import AsyncIterator, Awaitable, Callable
+from collections.abc import AsyncGenerator, AsyncIterator, Awaitable, Callable
 
 LEAST_APART_S = 0.3
 STILL_HERE_S = 15.0
@@ -16,7 +16,7 @@ async def positions(
     still_here_s: float = STILL_HERE_S,
     now: Callable[[], float] | None = None,
     wait: Callable[[Awaitable[None], float], Awaitable[bool]] | None = None,
-) -> AsyncIterator[int | None]:
+) -> AsyncGenerator[int | None, None]:
     """The newest position, then each newer one when it is at least `least_apart_s` after the last; None = still here.
 
     Positions that come faster are left out, the newest is not. `wait` waits for an awaitable, at most so

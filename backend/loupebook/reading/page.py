@@ -11,6 +11,7 @@ from sqlalchemy import Connection
 from loupebook.inspections.rules import FAILED, Standing, disputed
 from loupebook.inspections.tables.stands import Inspection, Row, Seen, TakenBack, Version, inspections, versions
 from loupebook.reading.port import Sources
+from loupebook.reading.proofs import claims_of
 from loupebook.reading.shown import (
     Names,
     finding_shown,
@@ -37,12 +38,12 @@ def page(connection: Connection, sources: Sources, root: str) -> dict[str, objec
         return None
     one = found[0]
     head = one.parts[0]
-    standing = judged(connection, sources, one)
-    catalogue, policy = sources.pin(head.catalogue), sources.pin(head.policy)
-    stations = sources.stations(connection)
-    names = names_of(stations)
-    here = sources.photos_here(connection, sorted({photo.sha256 for photo in one.photos}))
     made, former, taken_back = versions(connection, one)
+    stations = sources.stations(connection)
+    names = names_of(connection, sources, stations, joined(claims_of(one), former))
+    standing = judged(connection, sources, one, names)
+    catalogue, policy = sources.pin(head.catalogue), sources.pin(head.policy)
+    here = sources.photos_here(connection, sorted({photo.sha256 for photo in one.photos}))
     epoch = sources.epoch()
     tests = [row for row in one.readings if row.what == "leak_test"]
     entries: list[str | None] = [*(row.entry for row in one.findings), *(row.entry for row in tests), None]
@@ -61,6 +62,7 @@ def page(connection: Connection, sources: Sources, root: str) -> dict[str, objec
         "total": len(standing.stops),
         "parts": [row_shown(part, names) for part in one.parts],
         "serials": [row_shown(row, names) for row in one.serials],
+        "serial_readings": [row_shown(row, names) for row in one.serial_readings],
         "route": [stop_shown(stop, names) for stop in standing.stops],
         "findings": [row_shown(row, names) | finding_shown(row, catalogue) for row in one.findings],
         "readings": [row_shown(row, names) | {"failed": row.result in FAILED} for row in one.readings],

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import AsyncIterator, Callable, Sequence
+from collections.abc import AsyncIterator, Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 from sqlalchemy import Connection
@@ -32,6 +32,7 @@ class Sources:
     """The seams of reading, filled where all is joined. All calls block but `changes`; routes make them in threads.
 
     `photos_here` gives those of the hashes whose bytes are durable. `asides` lists what is not settled.
+    `tickets` gives those of the ids that the door issued, each with its person and its station.
     `shift_now` names the shift that runs at a place. `changes` yields log positions as they are
     committed, the newest wins; it ends when its reader goes.
     """
@@ -44,6 +45,7 @@ class Sources:
     stations: Callable[[Connection], Sequence[Station]]
     photos_here: Callable[[Connection, Sequence[str]], set[str]]
     asides: Callable[[Connection], Sequence[Aside]]
+    tickets: Callable[[Connection, Sequence[str]], Mapping[str, tuple[str, str]]]
     facility: Callable[[], Facility]
     shift_now: Callable[[str], str]
     changes: Callable[[], AsyncIterator[int]]

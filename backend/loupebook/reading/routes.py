@@ -1,15 +1,17 @@
 """The lead's pages over HTTP. Whom each admits stands in the door's matrix."""
 
 # No postponed annotations here: the routes' parameter types name values of the enclosing function.
-from collections.abc import AsyncIterator
+from collections.abc import AsyncIterator, Callable
+from contextlib import aclosing
 from dataclasses import asdict
 from typing import Annotated
 
 import msgspec
-from fastapi import APIRouter, Path, Query, Response
+from anyio import to_thread
+from fastapi import APIRouter, Depends, Path, Query, Response
 from fastapi.responses import JSONResponse, StreamingResponse
 
-from loupebook.reading.changes import as_event, positions
+from loupebook.reading.changes import STILL_HERE_S, as_event, positions
 from loupebook.reading.find import find_scopes
 from loupebook.reading.page import page
 from loupebook.reading.port import Sources
@@ -26,8 +28,18 @@ def _json(value: object) -> Response:
     return Response(msgspec.json.encode(value), media_type="application/json", headers=NO_STORE)
 
 
-def reading_routes(sources: Sources) -> APIRouter:
-    """`/lead/today`, `/lead/inspections/{root}`, `/lead/aside`, `/lead/scopes`, `/lead/changes`."""
+StillThere = Callable[[], bool]
+"""Whether whoever opened an answer that stays open may still read it. Blocks."""
+
+
+def reading_routes(
+    sources: Sources, still_there_of: Callable[..., StillThere], ask_at_least_s: float = STILL_HERE_S
+) -> APIRouter:
+    """`/lead/today`, `/lead/inspections/{root}`, `/lead/aside`, `/lead/scopes`, `/lead/changes`.
+
+    `still_there_of`: dependency, for the one answer that stays open. It is asked before each event, and after
+    `ask_at_least_s` seconds without one.
+    """
     router = APIRouter()
 
     @router.get("/lead/today")
@@ -44,7 +56,7 @@ def reading_routes(sources: Sources) -> APIRouter:
     @router.get("/lead/aside")
     def get_aside() -> Response:
         with sources.reading() as connection:
-            names = names_of(sources.stations(connection))
+            names = names_of(connection, sources, sources.stations(connection))
             rows = [asdict(row) | {"station": names.station(row.chain)} for row in sources.asides(connection)]
             return _json({"position": sources.position(connection), "aside": rows})
 
@@ -54,17 +66,23 @@ def reading_routes(sources: Sources) -> APIRouter:
             return _json(find_scopes(connection, find))
 
     @router.get("/lead/changes")
-    def get_changes() -> Response:
+    def get_changes(still_there: Annotated[StillThere, Depends(still_there_of)]) -> Response:
         return StreamingResponse(
-            _events(sources), media_type="text/event-stream", headers=NO_STORE | {"X-Accel-Buffering": "no"}
+            _events(sources, still_there, ask_at_least_s),
+            media_type="text/event-stream",
+            headers=NO_STORE | {"X-Accel-Buffering": "no"},
         )
 
     return router
 
 
-async def _events(sources: Sources) -> AsyncIterator[bytes]:
-    async for position in positions(sources.changes()):
-        yield as_event(position)
+async def _events(sources: Sources, still_there: StillThere, ask_at_least_s: float) -> AsyncIterator[bytes]:
+    """The stream; it ends, without telling more, when its reader signed out or was withdrawn."""
+    async with aclosing(positions(sources.changes(), still_here_s=ask_at_least_s)) as told:
+        async for position in told:
+            if not await to_thread.run_sync(still_there):
+                return
+            yield as_event(position)
 
 
 def _unknown() -> Response:

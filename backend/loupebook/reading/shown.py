@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, fields
 from typing import Any
 
 import msgspec
+from sqlalchemy import Connection
 
 from loupebook.inspections.rules import OpenPoint, Standing, Stop, mark_of, urgency
 from loupebook.inspections.tables.stands import Held, Photo, Row, Seen
+from loupebook.reading.port import Sources
+from loupebook.reading.proofs import Claim, Tickets, tickets_of
 from loupebook.scopes.tables.known import Facility, Person, ScopeKnown, Station
 
 JSON_TEXT = frozenset(
@@ -21,9 +24,10 @@ POLICY_ROW = ("first", "goes", "override", "words", "source")
 
 @dataclass(frozen=True)
 class Names:
-    """Who is who: stations by chain."""
+    """Who is who, and who was proved to be so: stations by chain, the tickets named in an answer."""
 
     stations: Mapping[str, Station]
+    tickets: Tickets
 
     def station(self, chain: str) -> str | None:
         """The station that writes or wrote a chain."""
@@ -31,8 +35,13 @@ class Names:
         return found.name if found else None
 
 
-def names_of(stations: Sequence[Station]) -> Names:
-    return Names({chain: station for station in stations for chain in station.chains})
+def names_of(
+    connection: Connection, sources: Sources, stations: Sequence[Station], claims: Iterable[Claim] = ()
+) -> Names:
+    """The stations, and the tickets that these claims name: one query."""
+    by_chain = {chain: station for station in stations for chain in station.chains}
+    ids = {chain: station.id for chain, station in by_chain.items()}
+    return Names(by_chain, tickets_of(connection, sources, claims, ids))
 
 
 def person_shown(person: Person) -> dict[str, object]:
@@ -59,7 +68,10 @@ def scope_shown(scope: ScopeKnown) -> dict[str, object]:
 
 
 def by_shown(row: Row, names: Names) -> dict[str, object]:
-    """Who wrote it, when, how proved, on which station and build; `entry` is its hash for ever."""
+    """Who wrote it, when, how proved, on which station and build; `entry` is its hash for ever.
+
+    `proved`: confirmed, offline, named or unknown (see `proofs`).
+    """
     return {
         "entry": row.entry,
         "version": row.version,
@@ -68,7 +80,7 @@ def by_shown(row: Row, names: Names) -> dict[str, object]:
         "station": names.station(row.chain),
         "person": row.person,
         "how": row.how,
-        "proved": row.proved,
+        "proved": names.tickets.proved(row),
         "build": row.build,
         "at": row.at,
         "received_at": row.received_at,

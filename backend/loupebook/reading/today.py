@@ -10,6 +10,7 @@ from sqlalchemy import Connection, bindparam, text
 from loupebook.inspections.rules import FAILED, Standing, cleanings_of, dryings_of, standing_of
 from loupebook.inspections.tables.stands import STANDS, Held, Inspection, Mark, inspections
 from loupebook.reading.port import Sources
+from loupebook.reading.proofs import claims_of
 from loupebook.reading.shown import (
     Names,
     facility_shown,
@@ -28,7 +29,7 @@ ROOTS = text(
 ).bindparams(bindparam("shifts", expanding=True))
 STANDING_HOLDS = text(
     "SELECT d.version, a.entry, d.scope, d.begun, d.cause, d.goes, d.reason, d.tag_on, d.note, d.decided, d.standing, "
-    f"a.person, a.chain, a.at, a.when_ms FROM holds d JOIN acts a ON a.version = d.version "
+    f"a.person, a.chain, a.how, a.proved, a.ticket, a.at, a.when_ms FROM holds d JOIN acts a ON a.version = d.version "
     f"WHERE d.standing = 1 AND {STANDS} ORDER BY a.when_ms, d.version"
 )
 EARLIER = text(
@@ -55,9 +56,9 @@ def sent_back_before(connection: Connection, one: Inspection) -> tuple[int, int]
     return cleanings_of(ended), dryings_of(ended)
 
 
-def judged(connection: Connection, sources: Sources, one: Inspection) -> Standing:
+def judged(connection: Connection, sources: Sources, one: Inspection, names: Names) -> Standing:
     """An inspection as it stands now."""
-    return standing_of(one, sources.pin, *sent_back_before(connection, one))
+    return standing_of(one, sources.pin, *sent_back_before(connection, one), unproved=names.tickets.unknown(one))
 
 
 def standing_holds(connection: Connection) -> list[Held]:
@@ -77,7 +78,7 @@ def today(connection: Connection, sources: Sources, shift: str = "") -> dict[str
     found = inspections(connection, roots_of(connection, shifts))
     holds = standing_holds(connection)
     scopes = scopes_known(connection, [*(one.parts[0].scope for one in found), *(h.scope for h in holds if h.scope)])
-    names = names_of(stations)
+    names = names_of(connection, sources, stations, (claim for one in found for claim in claims_of(one)))
     here = sources.photos_here(connection, sorted({p.sha256 for one in found for p in one.photos}))
     epoch = sources.epoch()
     return {
@@ -86,8 +87,8 @@ def today(connection: Connection, sources: Sources, shift: str = "") -> dict[str
         "shifts": shifts,
         "facility": facility_shown(facility),
         "inspections": [
-            _line(one, judged(connection, sources, one), scopes, names, here, sources.pin(one.parts[0].catalogue))
-            for one in found
+            _line(one, standing, scopes, names, here, sources.pin(one.parts[0].catalogue))
+            for one, standing in ((one, judged(connection, sources, one, names)) for one in found)
         ],
         "holds": [
             hold_shown(hold, names) | {"scope": scope_shown(scopes[hold.scope]) if hold.scope else None}

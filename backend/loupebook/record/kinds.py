@@ -387,6 +387,18 @@ class HoldDecided(Struct, frozen=True):
     reason: Text
 
 
+class SerialRead(Struct, frozen=True):
+    """The server read another number in the serial photo of an inspection part than that of the scope named there.
+
+    Written only where a code with a good check digit contradicts. `person` is `server`: no person acts here.
+    """
+
+    photo: Sha256
+    begun: Sha256
+    code: Text
+    agrees: Literal["no"]
+
+
 STATION_KINDS: dict[str, type[Struct]] = {
     "inspection.begun": InspectionBegun,
     "serial.photographed": SerialPhotographed,
@@ -417,5 +429,6 @@ SERVER_KINDS: dict[str, type[Struct]] = {
     "frequency.set": FrequencySet,
     "scope.described": ScopeDescribed,
     "hold.decided": HoldDecided,
+    "serial.read": SerialRead,
 }
 KINDS: dict[str, type[Struct]] = STATION_KINDS | SERVER_KINDS

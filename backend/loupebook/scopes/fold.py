@@ -48,6 +48,7 @@ def _own(counted: Counted) -> Row:
         "person": entry.person,
         "how": entry.proof.how,
         "proved": entry.proof.where,
+        "ticket": given(entry.proof.ticket),
         "build": entry.build,
         "at": entry.at,
         "clock_off_ms": clock_off_ms(entry, counted.received_at),
@@ -235,7 +236,7 @@ _DETAILS: Mapping[str, Fold] = {
 
 FOLDS: dict[str, Fold] = {
     kind: in_turn(act, _DETAILS[kind]) if kind in _DETAILS else act
-    for kind in [*STATION_KINDS, "scope.described", "hold.decided"]
+    for kind in [*STATION_KINDS, "scope.described", "hold.decided", "serial.read"]
     if kind != "entry.corrected"
 } | {"entry.corrected": corrected}
 """Acts come first, and this feature before the others: details look at the act of what they correct or end."""

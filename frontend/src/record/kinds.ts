@@ -342,6 +342,14 @@ export interface HoldDecided {
   readonly reason: string;
 }
 
+/** The server read another number in the serial photo of an inspection part than that of the scope named there. Written only where a code with a good check digit contradicts. `person` is `server`: no person acts here. */
+export interface SerialRead {
+  readonly photo: Sha256;
+  readonly begun: Sha256;
+  readonly code: string;
+  readonly agrees: "no";
+}
+
 /** Bodies a station writes, by kind. */
 export interface StationBodies {
   readonly "inspection.begun": InspectionBegun;
@@ -375,6 +383,7 @@ export interface ServerBodies {
   readonly "frequency.set": FrequencySet;
   readonly "scope.described": ScopeDescribed;
   readonly "hold.decided": HoldDecided;
+  readonly "serial.read": SerialRead;
 }
 
 export type StationKind = keyof StationBodies;
@@ -412,4 +421,5 @@ export const SERVER_KINDS: readonly ServerKind[] = [
   "frequency.set",
   "scope.described",
   "hold.decided",
+  "serial.read",
 ];

@@ -178,6 +178,8 @@ class PhotoOf(SQLModel, table=True):
     width: int
     height: int
     rings: str
+    changed: int
+    """The position at which its entry began to count."""
     __table_args__ = (Index("photos_of_newest", "scope", "part", "when_ms"), KEYED)
 
 
@@ -190,21 +192,54 @@ class PhotoRestricted(SQLModel, table=True):
     photo: str = Field(index=True)
 
 
+class SerialReading(SQLModel, table=True):
+    """A serial photo in which the server read a number that is not the scope's."""
+
+    __tablename__ = "serial_readings"
+    __table_args__ = KEYED
+    begun: str = Field(primary_key=True)
+    version: str = Field(primary_key=True)
+    scope: str
+    when_ms: int
+    photo: str
+    code: str
+
+
+class SerialLooked(SQLModel, table=True):
+    """A serial photo of an inspection part whose codes the server has held against its scope: never twice.
+
+    Kept outside the log: that a number agrees, or that there is no code in the photo, is not written anywhere else.
+    """
+
+    __tablename__ = "serials_looked"
+    __table_args__ = KEYED
+    photo: str = Field(primary_key=True)
+    begun: str = Field(primary_key=True)
+
+
 FOLDED: tuple[type[SQLModel], ...] = (
     InspectionPart, SerialPhoto, PartMark, Finding, Reading, ChannelRun, Ending, PhotoOf, PhotoRestricted,
+    SerialReading,
 )  # fmt: skip
+KEPT: tuple[type[SQLModel], ...] = (SerialLooked,)
 
 _parts = table_of(InspectionPart)
 Index(
     "inspection_parts_open", _parts.c.place, _parts.c.when_ms,
     sqlite_where=text("is_open = 1"), postgresql_where=text("is_open = 1"),
 )  # fmt: skip
+_photos = table_of(PhotoOf)
+for _name, _columns in (("photos_of_serial", ("sha256", "begun")), ("photos_of_serial_new", ("changed",))):
+    Index(
+        _name, *(_photos.c[column] for column in _columns),
+        sqlite_where=text("shows = 'serial'"), postgresql_where=text("shows = 'serial'"),
+    )  # fmt: skip
 _taken = ("begun", "scope", "when_ms")
 
 ADD_PART = insert_all(_parts)
-ADD_SERIAL, ADD_MARK, ADD_FINDING, ADD_READING, ADD_RUN, ADD_ENDING, ADD_PHOTO, ADD_RESTRICTED = (
+ADD_SERIAL, ADD_MARK, ADD_FINDING, ADD_READING, ADD_RUN, ADD_ENDING, ADD_PHOTO, ADD_RESTRICTED, ADD_SERIAL_READING = (
     insert_all(table_of(model))
-    for model in (SerialPhoto, PartMark, Finding, Reading, ChannelRun, Ending, PhotoOf, PhotoRestricted)
+    for model in (SerialPhoto, PartMark, Finding, Reading, ChannelRun, Ending, PhotoOf, PhotoRestricted, SerialReading)
 )
 
 _part_columns = [c.name for c in _parts.c]

@@ -23,6 +23,7 @@ class Row:
     person: str
     how: str
     proved: str
+    ticket: str | None
     build: str
     at: str
     received_at: str
@@ -137,6 +138,28 @@ class Photo(Row):
 
 
 @dataclass(frozen=True, slots=True)
+class SerialReading(Row):
+    """A number the server read in a serial photo that is not the scope's."""
+
+    photo: str
+    code: str
+
+
+@dataclass(frozen=True, slots=True)
+class Act:
+    """An entry that stands without a row of its own: something taken back, a photo hidden."""
+
+    version: str
+    entry: str
+    begun: str
+    chain: str
+    person: str
+    how: str
+    proved: str
+    ticket: str | None
+
+
+@dataclass(frozen=True, slots=True)
 class Held:
     """A hold with its act. `decided` is the last decision's answer."""
 
@@ -153,6 +176,9 @@ class Held:
     standing: int
     person: str
     chain: str
+    how: str
+    proved: str
+    ticket: str | None
     at: str
     when_ms: int
 
@@ -171,6 +197,9 @@ class Inspection:
     endings: list[End] = field(default_factory=list)
     photos: list[Photo] = field(default_factory=list)
     holds: list[Held] = field(default_factory=list)
+    serial_readings: list[SerialReading] = field(default_factory=list)
+    acts: list[Act] = field(default_factory=list)
+    """What took something of it back, and what hid a photo of it."""
     clocks: list[tuple[str, int]] = field(default_factory=list)
     """(begun, ms) where a station's clock was off by 10 minutes or more, once a part, the furthest."""
     restricted: set[str] = field(default_factory=set)
@@ -179,7 +208,7 @@ class Inspection:
 
 
 STANDS = "a.replaced_by IS NULL AND a.withdrawn_by IS NULL"
-_ACT = {"entry", "chain", "seq", "person", "how", "proved", "build", "at", "received_at"}
+_ACT = {"entry", "chain", "seq", "person", "how", "proved", "ticket", "build", "at", "received_at"}
 _TABLES: tuple[tuple[str, type[Row], str], ...] = (
     ("serials", Serial, "serial_photos"),
     ("marks", Mark, "part_marks"),
@@ -187,6 +216,7 @@ _TABLES: tuple[tuple[str, type[Row], str], ...] = (
     ("readings", Test, "readings"),
     ("runs", Run, "channel_runs"),
     ("endings", End, "endings"),
+    ("serial_readings", SerialReading, "serial_readings"),
 )
 
 
@@ -218,9 +248,15 @@ PARTS = _many(
 DETAILS: dict[str, tuple[type[Row], TextClause]] = {name: (row, _details(row, table)) for name, row, table in _TABLES}
 # A correction replaces the body, never the photos: those of every version stay.
 PHOTOS = _details(Photo, "photos_of", corrected_too=True)
+_OF_ACT = ", ".join(f"a.{f.name}" for f in fields(Act) if f.name != "begun")
 RESTRICTED = _many(
-    "SELECT DISTINCT p.begun, p.sha256 FROM photos_of p JOIN photos_restricted r ON r.photo = p.sha256 "
+    f"SELECT DISTINCT p.begun, p.sha256, {_OF_ACT} FROM photos_of p JOIN photos_restricted r ON r.photo = p.sha256 "
     "JOIN acts a ON a.version = r.version WHERE p.begun IN :begun AND a.withdrawn_by IS NULL",
+    "begun",
+)
+TOOK_BACK = _many(
+    f"SELECT DISTINCT t.begun, {_OF_ACT} FROM acts t JOIN acts a ON a.version = t.withdrawn_by "
+    "WHERE t.begun IN :begun AND t.withdrawn_by IS NOT NULL",
     "begun",
 )
 HOLDS = _many(
@@ -256,6 +292,8 @@ def inspections(connection: Connection, roots: Sequence[str]) -> list[Inspection
         for row in connection.execute(HOLDS, begun):
             held = Held(*row)
             of[held.begun].holds.append(held)
+        for of_begun, version, entry, *rest in connection.execute(TOOK_BACK, begun):
+            of[of_begun].acts.append(Act(version, entry, of_begun, *rest))
         _clocks(connection, of, begun)
         _missing(connection, found.values())
     return [found[root] for root in dict.fromkeys(roots) if found[root].parts]
@@ -326,8 +364,9 @@ def _photos(connection: Connection, of: dict[str, Inspection], begun: dict[str, 
     for row in connection.execute(PHOTOS, begun):
         photo = Photo(*row)
         of[photo.begun].photos.append(photo)
-    for of_begun, sha256 in connection.execute(RESTRICTED, begun):
+    for of_begun, sha256, version, entry, *rest in connection.execute(RESTRICTED, begun):
         of[of_begun].restricted.add(sha256)
+        of[of_begun].acts.append(Act(version, entry, of_begun, *rest))
 
 
 def _clocks(connection: Connection, of: dict[str, Inspection], begun: dict[str, list[str]]) -> None:

@@ -37,6 +37,8 @@ class Act(SQLModel, table=True):
     person: str
     how: str
     proved: str
+    """Where, as the entry claims: online or offline. An online proof names a `ticket` of the door."""
+    ticket: str | None = None
     build: str
     at: str
     when_ms: int
@@ -193,7 +195,7 @@ def insert_version(table: Table, taken: Iterable[str]) -> Statement:
 ADD_ACT = insert_all(acts, ("replaced_by", "withdrawn_by"))
 
 _old = acts.alias("old")
-_own = ("version", "chain", "seq", "person", "how", "proved", "build", "at", "clock_off_ms", "builds_on",
+_own = ("version", "chain", "seq", "person", "how", "proved", "ticket", "build", "at", "clock_off_ms", "builds_on",
         "received_at", "changed")  # fmt: skip
 _kept = ("entry", "kind", "begun", "scope", "when_ms")
 ADD_CORRECTED_ACT = Statement(

@@ -9,7 +9,7 @@ import msgspec
 from msgspec import UNSET
 
 from loupebook.log.port import Change, Counted, Fold, Value
-from loupebook.record.kinds import Entry
+from loupebook.record.kinds import Entry, SerialRead
 
 CLOCK_OFF_MS = 600_000
 """A clock off by this much is an open point. The product's own choice; common practice, no source."""
@@ -40,10 +40,15 @@ def scope_of(entry: Entry) -> str:
 
 
 def begun_of(counted: Counted) -> str:
-    """The hash of the inspection part an entry hangs on; its own for the one that begins it; '' for none."""
+    """The hash of the inspection part an entry hangs on; its own for the one that begins it; '' for none.
+
+    What the server read names a part of another chain, so its body does.
+    """
     entry = counted.entry
     if entry.kind == "inspection.begun":
         return counted.hash
+    if isinstance(counted.body, SerialRead):
+        return counted.body.begun
     return entry.about.inspection if isinstance(entry.about.inspection, str) else ""
 
 
