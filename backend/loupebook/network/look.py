@@ -17,6 +17,7 @@ header::before { content: ""; inline-size: 1.5rem; block-size: 1.5rem; border-ra
   border: 3px solid var(--loupe); outline: 2px solid var(--ink); box-shadow: inset 0 0 0 2px var(--ink); }
 h1 { font-size: 2.125rem; line-height: 1.12; letter-spacing: -.012em; }
 h2 { font-size: 1.3125rem; line-height: 1.2; margin-block-end: .5rem; }
+section:not(.box) > p + p { margin-block-start: .5rem; }
 section > * + h2 { margin-block-start: 1.5rem; }
 .lead { font-size: 1.3125rem; line-height: 1.35; }
 .note { font-size: .9375rem; color: var(--ink-2); }
