@@ -36,6 +36,9 @@ def faults(value: Any, rule: dict[str, Any], whole: dict[str, Any], at: str = "$
         found += [f"{at}: lacks {name}" for name in rule.get("required", []) if name not in value]
         if rule.get("additionalProperties") is False:
             found += [f"{at}: does not know {name}" for name in value if name not in inner]
+        other = rule.get("additionalProperties")
+        if isinstance(other, dict):
+            inner = {name: inner.get(name, other) for name in value}
         for name, item in value.items():
             found += faults(item, inner.get(name, {}), whole, f"{at}.{name}")
     return found

@@ -71,10 +71,10 @@ LAST = text(
 )
 """The last nine decisions of each scope, newest first: enough to count how often in a row it was sent back."""
 CYCLES = text(
-    "SELECT w.value, q.value, (SELECT json_group_array(l.when_ms) FROM (SELECT d.when_ms FROM endings d "
-    "JOIN acts a ON a.version = d.version JOIN inspection_parts p ON p.begun = d.begun AND p.version = d.begun "
-    f"WHERE d.scope = w.value AND p.point = q.value AND d.ended = 'concluded' AND {STANDS} "
-    "ORDER BY d.when_ms DESC, d.version LIMIT :most) l) FROM json_each(:scopes) w, json_each(:points) q"
+    "SELECT w.value, p.value, (SELECT json_group_array(l.when_ms) FROM (SELECT d.when_ms FROM endings d "
+    "JOIN acts a ON a.version = d.version JOIN inspection_parts i ON i.begun = d.begun AND i.version = d.begun "
+    f"WHERE d.scope = w.value AND i.point = p.value AND d.ended = 'concluded' AND {STANDS} "
+    "ORDER BY d.when_ms DESC, d.version LIMIT :most) l) FROM json_each(:scopes) w, json_each(:points) p"
 )
 """When each scope was last concluded at a point, newest first. An inspection concluded on two tablets counts twice:
 what is counted in cycles then falls due earlier, never later."""

@@ -148,6 +148,11 @@ class Here {
   cleanings(key: string | undefined): number {
     return (key === undefined ? undefined : this.scopes[key]?.cleanings) ?? 0;
   }
+
+  /** How often it was sent back to drying in this cycle, as known here. */
+  dryings(key: string | undefined): number {
+    return (key === undefined ? undefined : this.scopes[key]?.dryings) ?? 0;
+  }
 }
 
 export const here = new Here();

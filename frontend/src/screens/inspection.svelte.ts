@@ -82,11 +82,12 @@ export class Inspection {
       : zoneOffer(this.route, this.state.thread, this.marks, part);
   }
 
-  suggestion(policy: Policy, cleanings: number): Suggestion & { readonly entries: readonly (string | undefined)[] } {
+  /** What the policy suggests; `cleanings` and `dryings`: how often the scope was sent back in this cycle, as known here. */
+  suggestion(policy: Policy, cleanings: number, dryings: number): Suggestion & { readonly entries: readonly (string | undefined)[] } {
     const { state } = this;
     if (state?.catalogue === undefined) return { first: "nothing", goes: "on", rows: [], entries: [] };
     const context: Context = {
-      scopeKind: state.scopeKind, point: state.point, serial: serialOf(state.thread), cleanings,
+      scopeKind: state.scopeKind, point: state.point, serial: serialOf(state.thread), cleanings, dryings,
     };
     const facts = factsOf(state.thread, state.catalogue, this.counts, context);
     const suggested = suggest(policy, facts.map((fact) => fact.fields as Parameters<typeof suggest>[1][number]));
@@ -113,8 +114,13 @@ export class Inspection {
     return this.#write(by, "finding.recorded", body, photos, draft);
   }
 
+  /** The test that the point needs: "leak_test", or "leakage_current" where there is no inside to press air into. */
+  get test(): "leak_test" | "leakage_current" {
+    return this.route?.needs.includes("leakage_current") === true ? "leakage_current" : "leak_test";
+  }
+
   leakTest(by: By, body: Omit<StationBodies["reading.taken"], "what">, photos: readonly NewPhoto[], draft: string): Promise<Saved> {
-    return this.#write(by, "reading.taken", { what: "leak_test", ...body }, photos, draft);
+    return this.#write(by, "reading.taken", { what: this.test, ...body }, photos, draft);
   }
 
   withdraw(by: By, entry: string, reason = "undo"): Promise<Saved> {
