@@ -77,6 +77,25 @@ def test_the_newest_look_at_each_part_is_the_one_carried() -> None:
     assert part["mark"] == "finding"
 
 
+def test_the_sizes_of_the_newest_description_are_carried_and_it_stands_whole() -> None:
+    """Invented sizes; µm and mm, so that 3.7 mm and a length of its own stay whole numbers."""
+    about = {"scope": C14}
+    sizes = [
+        {"channel": "ch_instrument", "inner_um": 3700, "length_mm": 1820},
+        {"channel": "ch_jet", "reach": "none"},
+    ]
+    source = {"title": "Instructions of C-14", "edition": "4", "dated": "2024-05-01"}
+    base = {"scope_kind": "colonoscope", "serial": "2741906"}
+    lead = Writer("server")
+    lead.write("scope.described", base | {"channels": sizes, "instructions": source}, about=about)
+    one = inspected()
+    found = card(answer(taken(one, lead)))
+    assert (found["channels"], found["instructions"]) == (sizes, source)
+    lead.write("scope.described", base | {"none_here": ["ch_jet"]}, about=about)
+    found = card(answer(taken(one, lead)))
+    assert (found["channels"], found["instructions"], found["none_here"]) == ([], None, ["ch_jet"])
+
+
 def test_only_what_changed_since_comes_and_another_epoch_brings_all() -> None:
     one, two = inspected(), inspected("Sink 2", OTHER)
     tables = taken(one, two)

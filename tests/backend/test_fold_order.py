@@ -53,6 +53,8 @@ def two_tablets_and_the_server() -> list[Writer]:
             "tag": "C-14",
             "none_here": ["jet_outlet"],
             "codes": ["C14"],
+            "channels": [{"channel": "ch_instrument", "inner_um": 3700, "length_mm": 1820}],
+            "instructions": {"title": "Instructions of C-14", "edition": "4"},
         },
         about=about,
     )

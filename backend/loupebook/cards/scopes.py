@@ -144,6 +144,8 @@ def _near(
             "none_here": list(known[key].none_here),
             "tube_mm": known[key].tube_mm,
             "serial_where": known[key].serial_where,
+            "channels": msgspec.to_builtins(known[key].channels),
+            "instructions": msgspec.to_builtins(known[key].instructions),
             "last": ended[key][0] if ended[key] else None,
             "cleanings": cleanings_of(_sent_back(ended[key])),
             "dryings": dryings_of(_sent_back(ended[key])),

@@ -365,8 +365,32 @@ class FrequencySet(Struct, frozen=True):
     reason: Text
 
 
+class ChannelSize(Struct, frozen=True):
+    """One channel of one scope, from its own instructions: inner diameter in µm, length port to outlet in mm.
+
+    `length_mm` is the channel's own, never the working length. `reach` stands for this scope in place of the
+    catalogue's word: a borescope goes in, only its flow can be tried, or neither.
+    """
+
+    channel: Id
+    inner_um: Count | UnsetType = UNSET
+    length_mm: Count | UnsetType = UNSET
+    reach: Literal["borescope", "flow", "none"] | UnsetType = UNSET
+
+
+class Instructions(Struct, frozen=True):
+    """Which instructions the sizes were read from: title or number, edition, and their date (YYYY-MM-DD)."""
+
+    title: Short
+    edition: Short | UnsetType = UNSET
+    dated: Annotated[str, Meta(pattern=r"^\d{4}-\d\d-\d\d$")] | UnsetType = UNSET
+
+
 class ScopeDescribed(Struct, frozen=True):
-    """What the facility records of a scope: sizes from its own instructions, what it has none of."""
+    """What the facility records of a scope: sizes from its own instructions, what it has none of.
+
+    Each description is whole: it stands in the place of the one before. `tube_mm` is the working length.
+    """
 
     scope_kind: Id
     serial: Short
@@ -378,6 +402,8 @@ class ScopeDescribed(Struct, frozen=True):
     none_here: list[Id] = []
     tube_mm: Count | UnsetType = UNSET
     serial_where: Short | UnsetType = UNSET
+    channels: list[ChannelSize] = []
+    instructions: Instructions | UnsetType = UNSET
 
 
 class HoldDecided(Struct, frozen=True):

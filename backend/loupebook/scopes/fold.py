@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 
+import msgspec
+
 from loupebook.log.port import Change, Counted, Fold, Value
 from loupebook.record.kinds import (
     STATION_KINDS,
@@ -23,6 +25,7 @@ from loupebook.scopes.tables import (
     ADD_DECISION,
     ADD_HOLD,
     ADD_RECORD,
+    ADD_SIZES,
     ADD_STEP,
     CORRECT_CODE,
     CORRECT_HOLD,
@@ -114,6 +117,10 @@ def described(counted: Counted) -> Iterable[Change]:
     body = counted.body
     assert isinstance(body, ScopeDescribed)
     yield from _known(counted, body, "described")
+    if body.channels or body.instructions:
+        instructions = _json(body.instructions) if body.instructions else None
+        row: Row = {"version": counted.hash, "channels": listed(body.channels), "instructions": instructions}
+        yield Change(ADD_SIZES, row)
 
 
 def _known(counted: Counted, body: ScopeRegistered | ScopeDescribed, source: str) -> Iterable[Change]:
@@ -121,6 +128,10 @@ def _known(counted: Counted, body: ScopeRegistered | ScopeDescribed, source: str
     yield Change(ADD_RECORD, _record(counted, body, source) | {"scope": scope})
     for code in _codes(body):
         yield Change(ADD_CODE, {"version": counted.hash, "code": code, "scope": scope})
+
+
+def _json(value: object) -> str:
+    return msgspec.json.encode(value).decode()
 
 
 def _codes(body: ScopeRegistered | ScopeDescribed) -> list[str]:

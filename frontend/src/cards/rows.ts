@@ -19,6 +19,17 @@ export interface PartCard {
   readonly photo: { readonly sha256: string; readonly type: string; readonly bytes: number; readonly when_ms: number } | null;
 }
 
+/** One channel of this scope, from its own instructions; what they do not give is left out. */
+export interface ChannelCard {
+  readonly channel: string;
+  /** Inner diameter in thousandths of a millimetre. */
+  readonly inner_um?: number;
+  /** Port to outlet: the channel's own length. */
+  readonly length_mm?: number;
+  /** Stands for this scope in place of the catalogue's word. */
+  readonly reach?: "borescope" | "flow" | "none";
+}
+
 export interface ScopeCard {
   /** `udi:DI/SERIAL` or `mms:MAKER|MODEL|SERIAL`. */
   readonly scope: string;
@@ -34,8 +45,11 @@ export interface ScopeCard {
   /** False = only an index line: known by name, not seen here in 90 days. */
   readonly near?: boolean;
   readonly none_here?: readonly string[];
+  /** Working length. */
   readonly tube_mm?: number | null;
   readonly serial_where?: string | null;
+  readonly channels?: readonly ChannelCard[];
+  readonly instructions?: { readonly title: string; readonly edition?: string; readonly dated?: string } | null;
   /** The last inspection that was concluded. */
   readonly last?: { readonly root: string; readonly point: string; readonly first: string; readonly goes: string; readonly at: string } | null;
   /** How often it was sent back to cleaning in this cycle. */

@@ -321,7 +321,22 @@ export interface FrequencySet {
   readonly reason: string;
 }
 
-/** What the facility records of a scope: sizes from its own instructions, what it has none of. */
+/** One channel of one scope, from its own instructions: inner diameter in µm, length port to outlet in mm. `length_mm` is the channel's own, never the working length. `reach` stands for this scope in place of the catalogue's word: a borescope goes in, only its flow can be tried, or neither. */
+export interface ChannelSize {
+  readonly channel: string;
+  readonly inner_um?: number;
+  readonly length_mm?: number;
+  readonly reach?: "borescope" | "flow" | "none";
+}
+
+/** Which instructions the sizes were read from: title or number, edition, and their date (YYYY-MM-DD). */
+export interface Instructions {
+  readonly title: string;
+  readonly edition?: string;
+  readonly dated?: string;
+}
+
+/** What the facility records of a scope: sizes from its own instructions, what it has none of. Each description is whole: it stands in the place of the one before. `tube_mm` is the working length. */
 export interface ScopeDescribed {
   readonly scope_kind: string;
   readonly serial: string;
@@ -333,6 +348,8 @@ export interface ScopeDescribed {
   readonly none_here?: readonly string[];
   readonly tube_mm?: number;
   readonly serial_where?: string;
+  readonly channels?: readonly ChannelSize[];
+  readonly instructions?: Instructions;
 }
 
 export interface HoldDecided {

@@ -74,6 +74,16 @@ class ScopeRecord(SQLModel, table=True):
     tag_low: str = Field(index=True)
 
 
+class ScopeSizes(SQLModel, table=True):
+    """The channels of a description and the instructions they were read from, each as JSON; only where it has any."""
+
+    __tablename__ = "scope_sizes"
+    __table_args__ = KEYED
+    version: str = Field(primary_key=True)
+    channels: str
+    instructions: str | None = None
+
+
 class ScopeCode(SQLModel, table=True):
     """A code that leads to a scope: its tag and whatever else it carries. Movable, so it proves no more than that."""
 
@@ -161,6 +171,7 @@ def table_of(model: type[SQLModel]) -> Table:
 
 acts = table_of(Act)
 _records, _codes, _seen, _touched = (table_of(m) for m in (ScopeRecord, ScopeCode, ScopeSeen, ScopeTouched))
+_sizes = table_of(ScopeSizes)
 _steps, holds, _decisions = (table_of(m) for m in (ScopeStep, Hold, HoldDecision))
 
 for _name, _column, _where in (
@@ -174,7 +185,7 @@ Index("holds_standing", holds.c.scope, sqlite_where=text("standing = 1"), postgr
 Index("holds_begun", holds.c.begun)
 
 FOLDED: tuple[type[SQLModel], ...] = (
-    Act, ScopeRecord, ScopeCode, ScopeTouched, ScopeSeen, ScopeStep, Hold, HoldDecision,
+    Act, ScopeRecord, ScopeSizes, ScopeCode, ScopeTouched, ScopeSeen, ScopeStep, Hold, HoldDecision,
 )  # fmt: skip
 
 
@@ -222,6 +233,7 @@ WITHDRAW_ACT = Statement(
 )
 
 ADD_RECORD = insert_all(_records)
+ADD_SIZES = insert_all(_sizes)
 ADD_CODE = insert_all(_codes)
 ADD_STEP = insert_all(_steps)
 CORRECT_RECORD = insert_version(_records, ("scope",))

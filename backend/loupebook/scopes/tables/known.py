@@ -10,6 +10,8 @@ from typing import Any
 import msgspec
 from sqlalchemy import Connection, bindparam, text
 
+from loupebook.record.kinds import ChannelSize, Instructions
+
 Reading = Callable[[], AbstractContextManager[Connection]]
 """A connection that sees what is committed."""
 
@@ -71,12 +73,17 @@ class ScopeKnown:
     none_here: tuple[str, ...] = ()
     tube_mm: int | None = None
     serial_where: str | None = None
+    channels: tuple[ChannelSize, ...] = ()
+    instructions: Instructions | None = None
+    version: str | None = None
+    """The entry that says so: the newest description, else the first registration."""
 
 
 # The last description, then registrations in the order of (chain, seq): the same whoever arrived first.
 _RECORDS = text(
     "SELECT d.version, d.scope, d.source, d.scope_kind, d.serial, d.di, d.maker, d.model, d.tag, d.none_here, "
-    "d.tube_mm, d.serial_where FROM scope_records d JOIN acts a ON a.version = d.version "
+    "d.tube_mm, d.serial_where, s.channels, s.instructions FROM scope_records d JOIN acts a ON a.version = d.version "
+    "LEFT JOIN scope_sizes s ON s.version = d.version "
     "WHERE d.scope IN :scopes AND a.replaced_by IS NULL AND a.withdrawn_by IS NULL "
     "ORDER BY d.scope, d.source, CASE d.source WHEN 'described' THEN -d.seq ELSE 0 END, d.chain, d.seq"
 ).bindparams(bindparam("scopes", expanding=True))
@@ -110,6 +117,9 @@ def _joined(key: str, rows: Sequence[Mapping[Any, Any]], codes: Mapping[str, lis
         on_record=first["source"],
         codes=tuple(dict.fromkeys(code for row in same for code in codes.get(row["version"], ()))),
         none_here=tuple(msgspec.json.decode(first["none_here"], type=list[str])),
+        channels=tuple(msgspec.json.decode(first["channels"] or "[]", type=list[ChannelSize])),
+        instructions=msgspec.json.decode(first["instructions"] or "null", type=Instructions | None),
+        version=first["version"],
         **filled,
     )
 
