@@ -15,6 +15,7 @@ from typing import Any, ClassVar
 
 import loupebook.inspections.fold
 import loupebook.scopes.fold
+import loupebook.tools.fold
 from loupebook.cards.port import InForce
 from loupebook.cards.port import Sources as CardSources
 from loupebook.inspections.tables import FOLDED as INSPECTION_TABLES
@@ -28,6 +29,7 @@ from loupebook.scopes.tables import FOLDED as SCOPE_TABLES
 from loupebook.scopes.tables import table_of
 from loupebook.scopes.tables.known import Epoch, Facility, Person, Station
 from loupebook.scopes.tables.values import ms_of
+from loupebook.tools.tables import FOLDED as TOOL_TABLES
 from msgspec import Struct
 from sqlalchemy import Connection, Engine, create_engine, event, text
 from sqlalchemy.pool import StaticPool
@@ -164,9 +166,9 @@ def photo(what: str, shows: str = "part") -> dict[str, object]:
 class Tables:
     """All folded tables in one SQLite in memory, and the folds run on them."""
 
-    FOLDS: ClassVar = joined(loupebook.scopes.fold.FOLDS, loupebook.inspections.fold.FOLDS)
+    FOLDS: ClassVar = joined(loupebook.scopes.fold.FOLDS, loupebook.inspections.fold.FOLDS, loupebook.tools.fold.FOLDS)
     STATEMENTS = Statements(create_engine("sqlite://").dialect)
-    MODELS: tuple[type[SQLModel], ...] = (*SCOPE_TABLES, *INSPECTION_TABLES)
+    MODELS: tuple[type[SQLModel], ...] = (*SCOPE_TABLES, *INSPECTION_TABLES, *TOOL_TABLES)
 
     def __init__(self) -> None:
         self.engine: Engine = create_engine(

@@ -9,6 +9,7 @@ from typing import Any
 
 import loupebook.inspections.fold
 import loupebook.scopes.fold
+import loupebook.tools.fold
 import msgspec
 from cryptography.hazmat.primitives.asymmetric.ec import EllipticCurvePrivateKey
 from loupebook.inspections.tables import FOLDED as INSPECTION_TABLES
@@ -21,12 +22,13 @@ from loupebook.record.heads import make_key, public_der, sign_head
 from loupebook.record.kinds import About, Proof
 from loupebook.scopes.tables import FOLDED as SCOPE_TABLES
 from loupebook.scopes.tables import table_of
+from loupebook.tools.tables import FOLDED as TOOL_TABLES
 from sqlalchemy import Connection, Engine
 from sqlmodel import SQLModel
 from story import CATALOGUE_TEXT, POLICY_TEXT, Writer
 
-FOLDS = joined(loupebook.scopes.fold.FOLDS, loupebook.inspections.fold.FOLDS)
-TABLES = [table_of(model) for model in (*SCOPE_TABLES, *INSPECTION_TABLES)]
+FOLDS = joined(loupebook.scopes.fold.FOLDS, loupebook.inspections.fold.FOLDS, loupebook.tools.fold.FOLDS)
+TABLES = [table_of(model) for model in (*SCOPE_TABLES, *INSPECTION_TABLES, *TOOL_TABLES)]
 TEXTS = (CATALOGUE_TEXT, POLICY_TEXT)
 LEAD = "moira.keld"
 BY_PIN = Proof("pin", "online")

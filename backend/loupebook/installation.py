@@ -11,7 +11,7 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from anyio import to_thread
-from sqlalchemy import Connection, select, text
+from sqlalchemy import Connection, inspect, select, text
 from sqlmodel import SQLModel
 
 import loupebook.cards.port as cards_port
@@ -36,7 +36,8 @@ from loupebook.log.log import Log
 from loupebook.log.photos import photo_stored
 from loupebook.log.port import Door as LogDoor
 from loupebook.log.port import joined
-from loupebook.log.tables import photos, pinned
+from loupebook.log.rebuild import rebuild
+from loupebook.log.tables import entries, photos, pinned
 from loupebook.log.views import asides, last_of_kind, named_photo, photos_here, position
 from loupebook.looking.look import Look
 from loupebook.looking.looker import Looker
@@ -50,6 +51,8 @@ from loupebook.scopes.tables import table_of
 from loupebook.scopes.tables.known import Epoch, Facility, Person, Station
 from loupebook.serial_again import SerialAgain
 from loupebook.shifts.names import Hours, shift_of
+from loupebook.tools import fold as tools_fold
+from loupebook.tools.tables import FOLDED as TOOL_TABLES
 from loupebook.vault.derived import Derived
 from loupebook.vault.folder import FolderVault
 from loupebook.vault.names import Sha256
@@ -77,8 +80,8 @@ _KIND: dict[cards_port.TextOf, str] = {
 USUAL = Facility("This facility", "UTC", (("day", "06:00", "18:00"), ("night", "18:00", "06:00")))
 """Until a facility gives its own name, time zone and hours."""
 
-FOLDS = joined(door_fold.FOLDS, scopes_fold.FOLDS, inspections_fold.FOLDS)
-FOLDED: tuple[type[SQLModel], ...] = (*DOOR_FOLDED, *SCOPE_TABLES, *INSPECTION_TABLES)
+FOLDS = joined(door_fold.FOLDS, scopes_fold.FOLDS, inspections_fold.FOLDS, tools_fold.FOLDS)
+FOLDED: tuple[type[SQLModel], ...] = (*DOOR_FOLDED, *SCOPE_TABLES, *INSPECTION_TABLES, *TOOL_TABLES)
 """The tables that folds write: what a rebuild makes anew."""
 
 
@@ -90,6 +93,7 @@ class Installation:
         self.building = building
         self.engine = open_engine(folder / DATABASE)
         self.texts = {name: path.read_text("utf-8") for name, path in _FILES.items()}
+        self._remake()
         SQLModel.metadata.create_all(self.engine, [table_of(each) for each in (*FOLDED, *DOOR_KEPT, *INSPECTION_KEPT)])
         self.log = Log(
             self.engine,
@@ -112,6 +116,23 @@ class Installation:
         self.looker = Looker(self.vault, self.derived)
         self.serials = SerialAgain(self.log)
         self.looking = LookingQueue(self.looker, self._looked)
+
+    def _remake(self) -> None:
+        """Makes the tables of the screens anew where an earlier version left them in another shape."""
+        found = inspect(self.engine)
+        here = set(found.get_table_names())
+        if not {entries.name, table_of(FOLDED[0]).name} <= here:
+            return
+        wanted = [table_of(each) for each in FOLDED]
+        changed = [
+            table.name
+            for table in wanted
+            if table.name not in here
+            or {column["name"] for column in found.get_columns(table.name)} != {column.name for column in table.c}
+        ]
+        if changed:
+            log.info("tables made anew, their shape is another: %s", ", ".join(changed))
+            rebuild(self.engine, FOLDS, wanted)
 
     def close(self) -> None:
         """Ends in the order that loses nothing."""

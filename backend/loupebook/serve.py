@@ -183,9 +183,7 @@ def greeting(settings: Settings, address: str) -> str:
     return "\n".join(lines)
 
 
-def _run(
-    settings: Settings, installation: Installation, sock: socket.socket, sockets: Sockets, address: str
-) -> None:
+def _run(settings: Settings, installation: Installation, sock: socket.socket, sockets: Sockets, address: str) -> None:
     app = create_app(settings, installation)
     building = installation.building
     beside = [] if building is None else servers(app, building, sockets.https, sockets.plain)

@@ -124,9 +124,7 @@ def launch(
 
 
 @pytest.fixture
-def open_browser(
-    playwright: Playwright, chromium: str, guard: Guard, tmp_path: Path
-) -> Iterator[OpenBrowser]:
+def open_browser(playwright: Playwright, chromium: str, guard: Guard, tmp_path: Path) -> Iterator[OpenBrowser]:
     """Opens a browser with a profile on disk.
 
     `profile` names it: closing the context and opening the same name again is a restarted browser.

@@ -90,9 +90,7 @@ def test_a_tablet_that_does_not_trust_it_opens_nothing(tablet: Tablet, lan: LanS
         page.goto(lan.https + "/")
 
 
-def test_another_authority_of_the_same_name_is_not_enough(
-    tablet: Tablet, lan: LanServer, tmp_path: Path
-) -> None:
+def test_another_authority_of_the_same_name_is_not_enough(tablet: Tablet, lan: LanServer, tmp_path: Path) -> None:
     (tmp_path / "other").mkdir()
     other = LanServer(tmp_path / "other" / "record")
     other.start()

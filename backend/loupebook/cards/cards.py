@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import asdict
 
 from sqlalchemy import Connection, text
 
@@ -12,6 +13,7 @@ from loupebook.cards.scopes import scope_cards, wanted
 from loupebook.inspections.rules import mark_of
 from loupebook.inspections.tables.stands import STANDS, Inspection, Mark, Seen, inspections, texts
 from loupebook.scopes.tables.known import Facility, Person, Station
+from loupebook.tools.tables import ToolKnown, tools_known
 
 OPEN_FOR_MS = 7 * 24 * 3600 * 1000
 """An inspection begun longer ago is not offered for taking over."""
@@ -25,7 +27,7 @@ OPEN = text(
 def cards(connection: Connection, sources: Sources, place: str, since: int, epoch_id: str) -> dict[str, object]:
     """Rows changed since a position; whole when the epoch is another or the position is ahead of the log.
 
-    People, open inspections, stations and the facility always come whole: they are few. Holds come
+    People, open inspections, stations, tools and the facility always come whole: they are few. Holds come
     whole for each scope in the answer: the tablet drops those of these scopes before it keeps them.
     """
     epoch, position = sources.epoch(), sources.position(connection)
@@ -44,6 +46,7 @@ def cards(connection: Connection, sources: Sources, place: str, since: int, epoc
         "open": _open(connection, place, now_ms, stations),
         "stations": [_station(station) for station in stations if not station.revoked],
         **{name: _text(sources.in_force(connection, name), after) for name in TEXTS},
+        "tools": [_tool(tool) for tool in tools_known(connection)],
         "facility": _facility(sources.facility()),
     }
 
@@ -67,6 +70,10 @@ def _station(station: Station) -> dict[str, object]:
         "side": station.side,
         "heard_at": station.heard_at,
     }
+
+
+def _tool(tool: ToolKnown) -> dict[str, object]:
+    return asdict(tool) | {"codes": list(tool.codes)}
 
 
 def _facility(facility: Facility) -> dict[str, object]:

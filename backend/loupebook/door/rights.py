@@ -29,6 +29,8 @@ MAY_WRITE: dict[str, frozenset[Role]] = {
     "inspection.concluded": INSPECT,
     "inspection.abandoned": INSPECT,
     "scope.processed": INSPECT,
+    "tool.registered": INSPECT,
+    "tool.processed": INSPECT,
     "scope.registered": MOVE,
     "scope.received": MOVE,
     # A hold and the hiding of a photo protect a patient: whoever sees the reason may act on it.

@@ -136,6 +136,7 @@ def _reading(body: ReadingTaken) -> list[Row]:
             "unit": given(body.unit),
             "meter": given(body.meter),
             "lot": given(body.lot),
+            "note": given(body.note),
         }
     ]
 

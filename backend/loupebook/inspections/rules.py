@@ -161,7 +161,8 @@ def serial_of(one: Inspection) -> str:
 def facts_of(
     one: Inspection, catalogue: Mapping[str, Any] | None, counts: Mapping[str, int], cleanings: int, dryings: int = 0
 ) -> list[dict[str, Any]]:
-    """The facts the policy table reads, over all parts: findings, tests and functions tried, then one for the whole."""
+    """The facts the policy table reads, over all parts: findings, tests and functions tried, runs through channels,
+    then one for the whole."""
     head = one.parts[0]
     here = {"point": head.point, "scope_kind": head.scope_kind}
     kind = (catalogue or {}).get("kinds", {}).get(head.scope_kind, {})
@@ -189,6 +190,17 @@ def facts_of(
         for row in one.readings
         if row.what in TESTS or row.what in checks
     ]
+    runs = [
+        {
+            "what": "channel",
+            "channel": row.channel,
+            "outcome": row.outcome,
+            "cleanings": cleanings,
+            **{name: value for name in ("flow", "reason") if (value := getattr(row, name)) is not None},
+            **here,
+        }
+        for row in one.runs
+    ]
     whole = {
         "what": "inspection",
         "serial": serial_of(one),
@@ -196,7 +208,7 @@ def facts_of(
         "could_not_look": counts["could_not_look"],
         **here,
     }
-    return [*findings, *tests, whole]
+    return [*findings, *tests, *runs, whole]
 
 
 def standing_of(

@@ -203,10 +203,15 @@ class ReadingTaken(Struct, frozen=True):
     unit: Short | UnsetType = UNSET
     meter: Short | UnsetType = UNSET
     lot: Short | UnsetType = UNSET
+    note: Text | UnsetType = UNSET
 
 
 class ChannelLooked(Struct, frozen=True):
-    """One run through a channel, or its flow where no borescope goes."""
+    """One run through a channel, or its flow where no borescope goes.
+
+    `borescope` is the tool's id, as in `about.tool` of its own entries. A channel whose flow alone was tried is
+    `not_possible`: nobody saw its inside, whatever the flow showed.
+    """
 
     channel: Id
     outcome: Literal["through", "blocked", "not_possible"]
@@ -280,6 +285,25 @@ class ScopeProcessed(Struct, frozen=True):
     place: Short
     machine: Short | UnsetType = UNSET
     cycle: Short | UnsetType = UNSET
+
+
+class ToolRegistered(Struct, frozen=True):
+    """A tool met at the sink: what it is and its sizes, from its maker's instructions. `about.tool` carries its id.
+
+    The newest of an id stands. A width in micrometres, a length in millimetres; what is not known is left out.
+    """
+
+    what: Literal["borescope"]
+    place: Short
+    width_um: Count | UnsetType = UNSET
+    length_mm: Count | UnsetType = UNSET
+    codes: list[Text] = []
+
+
+class ToolProcessed(Struct, frozen=True):
+    """The tool was cleaned and disinfected after use, as its own instructions say. `about.tool` carries its id."""
+
+    place: Short
 
 
 class HoldPlaced(Struct, frozen=True):
@@ -439,6 +463,8 @@ STATION_KINDS: dict[str, type[Struct]] = {
     "scope.registered": ScopeRegistered,
     "scope.received": ScopeReceived,
     "scope.processed": ScopeProcessed,
+    "tool.registered": ToolRegistered,
+    "tool.processed": ToolProcessed,
     "hold.placed": HoldPlaced,
     "entry.withdrawn": EntryWithdrawn,
     "entry.corrected": EntryCorrected,

@@ -172,9 +172,10 @@ export interface ReadingTaken {
   readonly unit?: string;
   readonly meter?: string;
   readonly lot?: string;
+  readonly note?: string;
 }
 
-/** One run through a channel, or its flow where no borescope goes. */
+/** One run through a channel, or its flow where no borescope goes. `borescope` is the tool's id, as in `about.tool` of its own entries. A channel whose flow alone was tried is `not_possible`: nobody saw its inside, whatever the flow showed. */
 export interface ChannelLooked {
   readonly channel: string;
   readonly outcome: "blocked" | "not_possible" | "through";
@@ -243,6 +244,20 @@ export interface ScopeProcessed {
   readonly place: string;
   readonly machine?: string;
   readonly cycle?: string;
+}
+
+/** A tool met at the sink: what it is and its sizes, from its maker's instructions. `about.tool` carries its id. The newest of an id stands. A width in micrometres, a length in millimetres; what is not known is left out. */
+export interface ToolRegistered {
+  readonly what: "borescope";
+  readonly place: string;
+  readonly width_um?: number;
+  readonly length_mm?: number;
+  readonly codes?: readonly string[];
+}
+
+/** The tool was cleaned and disinfected after use, as its own instructions say. `about.tool` carries its id. */
+export interface ToolProcessed {
+  readonly place: string;
 }
 
 /** The scope must wait for a lead. `tag_on` false = no tag was at hand; the hold stands all the same. */
@@ -382,6 +397,8 @@ export interface StationBodies {
   readonly "scope.registered": ScopeRegistered;
   readonly "scope.received": ScopeReceived;
   readonly "scope.processed": ScopeProcessed;
+  readonly "tool.registered": ToolRegistered;
+  readonly "tool.processed": ToolProcessed;
   readonly "hold.placed": HoldPlaced;
   readonly "entry.withdrawn": EntryWithdrawn;
   readonly "entry.corrected": EntryCorrected;
@@ -421,6 +438,8 @@ export const STATION_KINDS: readonly StationKind[] = [
   "scope.registered",
   "scope.received",
   "scope.processed",
+  "tool.registered",
+  "tool.processed",
   "hold.placed",
   "entry.withdrawn",
   "entry.corrected",

@@ -16,6 +16,8 @@ export interface CatalogueChannel {
   readonly id: string;
   readonly code: string;
   readonly reach: "borescope" | "flow" | "none";
+  /** Channels whose look passes through this one. */
+  readonly passed_in?: readonly string[];
   readonly look_for: readonly string[];
 }
 

@@ -1,4 +1,4 @@
-/** The facts of one inspection as the policy table reads them: one a finding, one a test or function tried, one for the whole. */
+/** The facts of one inspection as the policy table reads them: one a finding, one a test or function tried, one a run through a channel, one for the whole. */
 import type { Catalogue } from "./chain-catalogue";
 import type { Fields, Live, ThreadState } from "./chain-state";
 import type { SixCounts } from "./route";
@@ -28,6 +28,7 @@ export function factsOf(state: ThreadState, catalogue: Catalogue, counts: SixCou
     if (what === "leak_test" || what === "leakage_current") return [{ entry: live.hash, fields: { what, ...here } }];
     return typeof what === "string" && checks.has(what) ? [{ entry: live.hash, fields: { what: "function", check: what, ...here } }] : [];
   });
+  const runs = ofKind(state, "channel.looked").map((live) => runFact(live, context));
   const whole: Fact = {
     entry: undefined,
     fields: {
@@ -35,7 +36,7 @@ export function factsOf(state: ThreadState, catalogue: Catalogue, counts: SixCou
       not_looked: counts.not_looked, could_not_look: counts.could_not_look,
     },
   };
-  return [...findings, ...tests, whole];
+  return [...findings, ...tests, ...runs, whole];
 }
 
 /** How the serial photos that stand were held against the record: one that contradicts outweighs the rest. */
@@ -47,6 +48,17 @@ export function serialOf(state: ThreadState): Context["serial"] {
 
 export function ofKind(state: ThreadState, kind: string): readonly Live[] {
   return state.live.filter((live) => live.kind === kind);
+}
+
+function runFact(live: Live, context: Context): Fact {
+  const { channel, outcome, flow, reason } = live.body;
+  return {
+    entry: live.hash,
+    fields: {
+      what: "channel", channel, outcome, cleanings: context.cleanings, point: context.point, scope_kind: context.scopeKind,
+      ...(flow === undefined ? {} : { flow }), ...(reason === undefined ? {} : { reason }),
+    },
+  };
 }
 
 function findingFact(live: Live, catalogue: Catalogue, context: Context): Fact {

@@ -116,6 +116,7 @@ class Reading(SQLModel, table=True):
     unit: str | None = None
     meter: str | None = None
     lot: str | None = None
+    note: str | None = None
 
 
 class ChannelRun(SQLModel, table=True):
@@ -228,6 +229,9 @@ Index(
     "inspection_parts_open", _parts.c.place, _parts.c.when_ms,
     sqlite_where=text("is_open = 1"), postgresql_where=text("is_open = 1"),
 )  # fmt: skip
+_runs = table_of(ChannelRun)
+Index("channel_runs_borescope", _runs.c.borescope, _runs.c.when_ms, sqlite_where=text("borescope IS NOT NULL"),
+      postgresql_where=text("borescope IS NOT NULL"))  # fmt: skip
 _photos = table_of(PhotoOf)
 for _name, _columns in (("photos_of_serial", ("sha256", "begun")), ("photos_of_serial_new", ("changed",))):
     Index(

@@ -93,6 +93,7 @@ class Test(Row):
     unit: str | None
     meter: str | None
     lot: str | None
+    note: str | None
 
 
 @dataclass(frozen=True, slots=True)
