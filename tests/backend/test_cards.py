@@ -177,6 +177,44 @@ def test_an_inspection_without_an_end_can_be_taken_over_with_its_marks() -> None
     assert answer(taken(one), place="Other house")["open"] == []
 
 
+def test_where_a_scope_stands_comes_to_a_place_that_never_saw_it() -> None:
+    one, two = inspected(), Writer("Cabinet", at=datetime(2025, 11, 25, 11, 30, tzinfo=UTC))
+    two.write("scope.processed", {"place": "Clean side", "machine": "W-2", "cycle": "3107"})
+    undone = two.write("scope.hung", {"place": "Cabinet 1"})
+    found = answer(taken(one, two), place="Clean side")
+    assert card(found)["near"] is False and card(found)["none_here"] == []
+    (cycle,) = found["cycle"]
+    assert [event["what"] for event in cycle["events"]] == ["hung", "processed", "after_cleaning"]
+    processed, looked = cycle["events"][1:]
+    assert (processed["machine"], processed["cycle"], processed["seq"]) == ("W-2", "3107", 1)
+    assert (looked["first"], looked["goes"], looked["at_ms"]) == ("clean", "on", ms_of("2025-11-25T10:26:00Z"))
+    two.withdraw(undone)
+    (cycle,) = answer(taken(one, two), place="Clean side")["cycle"]
+    assert [event["what"] for event in cycle["events"]] == ["processed", "after_cleaning"]
+
+
+def test_a_step_taken_back_is_gone_from_a_tablet_that_asks_for_what_changed() -> None:
+    one = Writer("Sink 1")
+    hung = one.write("scope.hung", {"place": "Cabinet 1"})
+    tables = taken(one)
+    before = tables.position
+    one.withdraw(hung)
+    tables.take(one.lines[1:])
+    assert answer(tables, before)["cycle"] == [{"scope": C14, "events": []}]
+
+
+def test_a_clock_that_runs_ahead_counts_no_later_than_its_entry_arrived() -> None:
+    """The story's entries all arrive at noon."""
+    ahead = Writer("Sink 1", at=datetime(2025, 11, 27, tzinfo=UTC))
+    ahead.write("scope.hung", {"place": "Cabinet 1"})
+    (cycle,) = answer(taken(ahead))["cycle"]
+    assert cycle["events"][0]["at_ms"] == ms_of("2025-11-25T12:00:00Z")
+
+
+def test_a_practised_look_is_no_step_of_the_cycle() -> None:
+    assert answer(taken(inspected(practice=True)))["cycle"] == [{"scope": C14, "events": []}]
+
+
 def test_people_stations_and_facility_always_come() -> None:
     one = inspected()
     tables = taken(one)
@@ -186,7 +224,7 @@ def test_people_stations_and_facility_always_come() -> None:
     assert found["facility"]["shifts"][0] == {"name": "day", "begins": "06:30", "ends": "15:00"}
     assert set(found) == {
         "epoch", "position", "whole", "people", "scopes", "holds", "open", "stations", "tools", "policy",
-        "catalogue", "frequency", "facility",
+        "catalogue", "frequency", "facility", "cycle",
     }  # fmt: skip
 
 

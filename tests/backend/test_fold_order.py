@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 import random
+from datetime import timedelta
 
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from loupebook.inspections.tables.cycle import cycle_events
+from loupebook.rules.cycle import stand_of
+from loupebook.scopes.tables.values import ms_of
 from story import C14, SHIFT, Tables, Writer, photo, taken
 
 pytestmark = pytest.mark.sink
@@ -42,6 +46,18 @@ def two_tablets_and_the_server() -> list[Writer]:
     two.write("photo.restricted", {"photo": photo("band")["sha256"]})
     two.write("reading.taken", {"what": "leak_test", "result": "bubbles", "parts": ["bending_cover"]})
     two.write("inspection.abandoned", {"reason": "interrupted"})
+    came = one.write(
+        "scope.received", {"place": "Sink 1", "procedure_end": "2025-11-25T09:58:00.000Z"}, inspection=False
+    )
+    one.correct(came, {"place": "Sink 1", "pre_clean": "no"})
+    two.at += timedelta(minutes=45)
+    one.at += timedelta(minutes=45)
+    begun = {"place": "Sink 2", "of": came, "cleaning_begun": "2025-11-25T10:20:00.000Z"}
+    two.write("scope.received", begun, inspection=False)
+    two.write("scope.processed", {"place": "Sink 2", "machine": "W-2", "cycle": "3107"}, inspection=False)
+    one.withdraw(one.write("scope.hung", {"place": "Cabinet 1"}, inspection=False))
+    two.write("scope.hung", {"place": "Cabinet 2"}, inspection=False)
+    one.write("scope.taken", {"place": "Room 3"}, inspection=False)
     about = {"scope": C14}
     one_plate, two_plate = (photo(f"serial {writer.name} {at}", "serial") for writer, at in ((one, 2), (two, 2)))
     read = server.read_again(str(one_plate["sha256"]), root)
@@ -74,6 +90,9 @@ def one_body(first: str, goes: str) -> dict[str, object]:
 
 CHAINS = two_tablets_and_the_server()
 IN_TURN = taken(*CHAINS).rows()
+NOON_MS = ms_of("2025-11-25T12:00:00.000Z")
+with taken(*CHAINS).reading() as _connection:
+    STANDS_AT = stand_of(cycle_events(_connection, [C14])[C14], NOON_MS)
 
 
 @given(st.randoms(use_true_random=False))
@@ -86,16 +105,22 @@ def test_any_order_that_keeps_each_chain_folds_to_the_same_rows(chance: random.R
     tables = Tables()
     tables.take(mixed)
     assert tables.rows() == IN_TURN
+    with tables.reading() as connection:
+        assert stand_of(cycle_events(connection, [C14])[C14], NOON_MS) == STANDS_AT
 
 
 def test_every_table_is_reached_by_the_story() -> None:
     story = Tables()
     for writer in CHAINS:
         story.take(writer.lines)
-    steps = Writer("step")
-    steps.write("scope.received", {"place": "Sink 1", "pre_clean": "yes"})
-    story.take(steps.lines)
     assert [name for name, rows in story.rows().items() if not rows] == []
+
+
+def test_the_story_ends_taken_out_with_its_disinfection_and_the_time_since() -> None:
+    """Two is 15 minutes ahead by its own clock, so its steps count 15 minutes earlier than they say."""
+    assert STANDS_AT.phase == "taken"
+    assert STANDS_AT.disinfected is not None and STANDS_AT.disinfected.cycle == "3107"
+    assert STANDS_AT.stored_ms is not None and STANDS_AT.disinfected.at_ms < STANDS_AT.stored_ms
 
 
 def stands(tables: Tables, table: str, what: str) -> list[object]:

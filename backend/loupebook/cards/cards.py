@@ -7,6 +7,7 @@ from dataclasses import asdict
 
 from sqlalchemy import Connection, text
 
+from loupebook.cards.cycle import cycle_cards
 from loupebook.cards.holds import hold_cards
 from loupebook.cards.port import TEXTS, InForce, Sources
 from loupebook.cards.scopes import scope_cards, wanted
@@ -28,7 +29,8 @@ def cards(connection: Connection, sources: Sources, place: str, since: int, epoc
     """Rows changed since a position; whole when the epoch is another or the position is ahead of the log.
 
     People, open inspections, stations, tools and the facility always come whole: they are few. Holds come
-    whole for each scope in the answer: the tablet drops those of these scopes before it keeps them.
+    whole for each scope in the answer: the tablet drops those of these scopes before it keeps them. So does
+    `cycle`: the newest steps and looks of each, for a scope goes from one side to the other.
     """
     epoch, position = sources.epoch(), sources.position(connection)
     whole = epoch_id != epoch.id or since <= 0 or since > position
@@ -42,6 +44,7 @@ def cards(connection: Connection, sources: Sources, place: str, since: int, epoc
         "whole": whole,
         "people": [_person(person) for person in sources.people(connection)],
         "scopes": scope_cards(connection, sources, which),
+        "cycle": cycle_cards(connection, which.all),
         "holds": hold_cards(connection, sources, which.all),
         "open": _open(connection, place, now_ms, stations),
         "stations": [_station(station) for station in stations if not station.revoked],

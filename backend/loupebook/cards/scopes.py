@@ -106,12 +106,12 @@ def scope_cards(connection: Connection, sources: Sources, which: Wanted) -> list
     """One card a scope."""
     known = scopes_known(connection, which.all)
     lines = {key: _line(scope) for key, scope in known.items()}
-    near = _near(connection, sources, which.near, known)
+    near = _near(connection, sources, which.near)
     return [lines[key] | near.get(key, {"near": False}) for key in which.all]
 
 
 def _line(scope: ScopeKnown) -> dict[str, object]:
-    """Enough to show a scanned scope's name."""
+    """Enough to show a scanned scope's name and to begin: what it has none of holds wherever it is."""
     return {
         "scope": scope.key,
         "on_record": scope.on_record,
@@ -122,6 +122,11 @@ def _line(scope: ScopeKnown) -> dict[str, object]:
         "model": scope.model,
         "tag": scope.tag,
         "codes": list(scope.codes),
+        "none_here": list(scope.none_here),
+        "tube_mm": scope.tube_mm,
+        "serial_where": scope.serial_where,
+        "channels": msgspec.to_builtins(scope.channels),
+        "instructions": msgspec.to_builtins(scope.instructions),
     }
 
 
@@ -129,9 +134,7 @@ def json_of(values: Iterable[str]) -> str:
     return msgspec.json.encode(list(values)).decode()
 
 
-def _near(
-    connection: Connection, sources: Sources, keys: Sequence[str], known: Mapping[str, ScopeKnown]
-) -> dict[str, dict[str, object]]:
+def _near(connection: Connection, sources: Sources, keys: Sequence[str]) -> dict[str, dict[str, object]]:
     if not keys:
         return {}
     ended = last_ended(connection, keys)
@@ -141,11 +144,6 @@ def _near(
     return {
         key: {
             "near": True,
-            "none_here": list(known[key].none_here),
-            "tube_mm": known[key].tube_mm,
-            "serial_where": known[key].serial_where,
-            "channels": msgspec.to_builtins(known[key].channels),
-            "instructions": msgspec.to_builtins(known[key].instructions),
             "last": ended[key][0] if ended[key] else None,
             "cleanings": cleanings_of(_sent_back(ended[key])),
             "dryings": dryings_of(_sent_back(ended[key])),

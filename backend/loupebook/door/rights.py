@@ -33,6 +33,8 @@ MAY_WRITE: dict[str, frozenset[Role]] = {
     "tool.processed": INSPECT,
     "scope.registered": MOVE,
     "scope.received": MOVE,
+    "scope.hung": MOVE,
+    "scope.taken": MOVE,
     # A hold and the hiding of a photo protect a patient: whoever sees the reason may act on it.
     "hold.placed": MOVE,
     "photo.restricted": MOVE,

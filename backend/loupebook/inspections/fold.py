@@ -179,12 +179,16 @@ def _concluded(body: InspectionConcluded) -> list[Row]:
             "tag_on": given(body.tag_on),
             "reason": None,
             "note": None,
+            "disinfection": given(body.disinfection),
         }
     ]
 
 
+_NOTHING = ("first", "goes", "suggested_first", "suggested_goes", "counts", "tag_on", "disinfection")
+
+
 def _abandoned(body: InspectionAbandoned) -> list[Row]:
-    nothing: Row = dict.fromkeys(("first", "goes", "suggested_first", "suggested_goes", "counts", "tag_on"), None)
+    nothing: Row = dict.fromkeys(_NOTHING, None)
     lists: Row = dict.fromkeys(("rows", "relies", "elsewhere", "left_out"), "[]")
     return [nothing | lists | {"ended": "abandoned", "reason": body.reason, "note": given(body.note)}]
 

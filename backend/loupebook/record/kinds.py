@@ -254,6 +254,8 @@ class InspectionConcluded(Struct, frozen=True):
     elsewhere: list[Id] = []
     left: list[Left] = []
     tag_on: bool | UnsetType = UNSET
+    disinfection: Sha256 | UnsetType = UNSET
+    """Before use: the `scope.processed` this decision leans on; left out = not in this record."""
 
 
 class InspectionAbandoned(Struct, frozen=True):
@@ -276,12 +278,18 @@ class ScopeRegistered(Struct, frozen=True):
 
 
 class ScopeReceived(Struct, frozen=True):
+    """A used scope has come. With `of` nothing is received anew: what was left out is said of that receipt."""
+
     place: Short
     procedure_end: Moment | UnsetType = UNSET
     pre_clean: Literal["yes", "no", "unknown"] = "unknown"
+    cleaning_begun: Moment | UnsetType = UNSET
+    of: Sha256 | UnsetType = UNSET
 
 
 class ScopeProcessed(Struct, frozen=True):
+    """A machine's cycle has ended with this scope in it. Nothing here says that it succeeded."""
+
     place: Short
     machine: Short | UnsetType = UNSET
     cycle: Short | UnsetType = UNSET
@@ -302,6 +310,18 @@ class ToolRegistered(Struct, frozen=True):
 
 class ToolProcessed(Struct, frozen=True):
     """The tool was cleaned and disinfected after use, as its own instructions say. `about.tool` carries its id."""
+
+    place: Short
+
+
+class ScopeHung(Struct, frozen=True):
+    """The scope hangs at this place: a cabinet, a shelf."""
+
+    place: Short
+
+
+class ScopeTaken(Struct, frozen=True):
+    """The scope was taken out of where it hung; `place` is where it goes."""
 
     place: Short
 
@@ -465,6 +485,8 @@ STATION_KINDS: dict[str, type[Struct]] = {
     "scope.processed": ScopeProcessed,
     "tool.registered": ToolRegistered,
     "tool.processed": ToolProcessed,
+    "scope.hung": ScopeHung,
+    "scope.taken": ScopeTaken,
     "hold.placed": HoldPlaced,
     "entry.withdrawn": EntryWithdrawn,
     "entry.corrected": EntryCorrected,

@@ -14,9 +14,11 @@ from loupebook.record.kinds import (
     HoldDecided,
     HoldPlaced,
     ScopeDescribed,
+    ScopeHung,
     ScopeProcessed,
     ScopeReceived,
     ScopeRegistered,
+    ScopeTaken,
 )
 from loupebook.scopes.tables import (
     ADD_ACT,
@@ -101,10 +103,8 @@ def _corrected_details(counted: Counted, of: Row) -> Iterable[Change]:
             yield Change(CORRECT_CODE, {"version": counted.hash, "code": code} | of)
     elif isinstance(body, HoldPlaced):
         yield Change(CORRECT_HOLD, _placed(counted, body) | of)
-    elif isinstance(body, ScopeReceived):
-        yield Change(CORRECT_STEP, _received(counted, body) | of)
-    elif isinstance(body, ScopeProcessed):
-        yield Change(CORRECT_STEP, _processed(counted, body) | of)
+    elif isinstance(body, Step):
+        yield Change(CORRECT_STEP, _step(counted, body) | of)
 
 
 def registered(counted: Counted) -> Iterable[Change]:
@@ -195,50 +195,44 @@ def decided(counted: Counted) -> Iterable[Change]:
     yield Change(TOUCH_OF, {"of": body.hold, "changed": counted.changed})
 
 
-def received(counted: Counted) -> Iterable[Change]:
+Step = ScopeReceived | ScopeProcessed | ScopeHung | ScopeTaken
+_NAMES: Mapping[type[Step], str] = {
+    ScopeReceived: "received",
+    ScopeProcessed: "processed",
+    ScopeHung: "hung",
+    ScopeTaken: "taken",
+}
+
+
+def stepped(counted: Counted) -> Iterable[Change]:
     body = counted.body
-    assert isinstance(body, ScopeReceived)
-    yield Change(ADD_STEP, _received(counted, body) | _whose(counted))
+    assert isinstance(body, Step)
+    whose: Row = {"scope": scope_of(counted.entry), "when_ms": when_ms(counted.entry)}
+    yield Change(ADD_STEP, _step(counted, body) | whose)
 
 
-def processed(counted: Counted) -> Iterable[Change]:
-    body = counted.body
-    assert isinstance(body, ScopeProcessed)
-    yield Change(ADD_STEP, _processed(counted, body) | _whose(counted))
-
-
-def _whose(counted: Counted) -> Row:
-    return {"scope": scope_of(counted.entry), "when_ms": when_ms(counted.entry)}
-
-
-def _received(counted: Counted, body: ScopeReceived) -> Row:
+def _step(counted: Counted, body: Step) -> Row:
+    came = body if isinstance(body, ScopeReceived) else None
+    machine = body if isinstance(body, ScopeProcessed) else None
     return {
         "version": counted.hash,
-        "step": "received",
+        "step": _NAMES[type(body)],
         "place": body.place,
-        "procedure_end": given(body.procedure_end),
-        "pre_clean": body.pre_clean,
-        "machine": None,
-        "cycle": None,
-    }
-
-
-def _processed(counted: Counted, body: ScopeProcessed) -> Row:
-    return {
-        "version": counted.hash,
-        "step": "processed",
-        "place": body.place,
-        "procedure_end": None,
-        "pre_clean": None,
-        "machine": given(body.machine),
-        "cycle": given(body.cycle),
+        "procedure_end": given(came.procedure_end) if came else None,
+        "pre_clean": came.pre_clean if came else None,
+        "cleaning_begun": given(came.cleaning_begun) if came else None,
+        "of_step": given(came.of) if came else None,
+        "machine": given(machine.machine) if machine else None,
+        "cycle": given(machine.cycle) if machine else None,
     }
 
 
 _DETAILS: Mapping[str, Fold] = {
     "scope.registered": registered,
-    "scope.received": received,
-    "scope.processed": processed,
+    "scope.received": stepped,
+    "scope.processed": stepped,
+    "scope.hung": stepped,
+    "scope.taken": stepped,
     "hold.placed": placed,
     "entry.withdrawn": withdrawn,
     "scope.described": described,

@@ -215,6 +215,7 @@ export interface InspectionConcluded {
   readonly elsewhere?: readonly string[];
   readonly left?: readonly Left[];
   readonly tag_on?: boolean;
+  readonly disinfection?: Sha256;
 }
 
 /** Ended without a result. */
@@ -234,12 +235,16 @@ export interface ScopeRegistered {
   readonly codes?: readonly string[];
 }
 
+/** A used scope has come. With `of` nothing is received anew: what was left out is said of that receipt. */
 export interface ScopeReceived {
   readonly place: string;
   readonly procedure_end?: Moment;
   readonly pre_clean?: "no" | "unknown" | "yes";
+  readonly cleaning_begun?: Moment;
+  readonly of?: Sha256;
 }
 
+/** A machine's cycle has ended with this scope in it. Nothing here says that it succeeded. */
 export interface ScopeProcessed {
   readonly place: string;
   readonly machine?: string;
@@ -257,6 +262,16 @@ export interface ToolRegistered {
 
 /** The tool was cleaned and disinfected after use, as its own instructions say. `about.tool` carries its id. */
 export interface ToolProcessed {
+  readonly place: string;
+}
+
+/** The scope hangs at this place: a cabinet, a shelf. */
+export interface ScopeHung {
+  readonly place: string;
+}
+
+/** The scope was taken out of where it hung; `place` is where it goes. */
+export interface ScopeTaken {
   readonly place: string;
 }
 
@@ -399,6 +414,8 @@ export interface StationBodies {
   readonly "scope.processed": ScopeProcessed;
   readonly "tool.registered": ToolRegistered;
   readonly "tool.processed": ToolProcessed;
+  readonly "scope.hung": ScopeHung;
+  readonly "scope.taken": ScopeTaken;
   readonly "hold.placed": HoldPlaced;
   readonly "entry.withdrawn": EntryWithdrawn;
   readonly "entry.corrected": EntryCorrected;
@@ -440,6 +457,8 @@ export const STATION_KINDS: readonly StationKind[] = [
   "scope.processed",
   "tool.registered",
   "tool.processed",
+  "scope.hung",
+  "scope.taken",
   "hold.placed",
   "entry.withdrawn",
   "entry.corrected",

@@ -159,6 +159,8 @@ class Ending(SQLModel, table=True):
     tag_on: int | None = None
     reason: str | None = None
     note: str | None = None
+    disinfection: str | None = None
+    """The `scope.processed` that a decision before use leans on."""
     __table_args__ = (Index("endings_newest", "scope", "when_ms"), KEYED)
 
 

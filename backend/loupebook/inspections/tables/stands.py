@@ -123,6 +123,7 @@ class End(Row):
     tag_on: int | None
     reason: str | None
     note: str | None
+    disinfection: str | None
 
 
 @dataclass(frozen=True, slots=True)

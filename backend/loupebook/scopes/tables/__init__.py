@@ -114,7 +114,7 @@ class ScopeSeen(SQLModel, table=True):
 
 
 class ScopeStep(SQLModel, table=True):
-    """A scope received or processed: one scan and a place."""
+    """A scope received, processed, hung or taken out: one scan and a place. `of_step`: the receipt it adds to."""
 
     __tablename__ = "scope_steps"
     version: str = Field(primary_key=True)
@@ -124,6 +124,8 @@ class ScopeStep(SQLModel, table=True):
     place: str
     procedure_end: str | None = None
     pre_clean: str | None = None
+    cleaning_begun: str | None = None
+    of_step: str | None = None
     machine: str | None = None
     cycle: str | None = None
     __table_args__ = (Index("scope_steps_newest", "scope", "when_ms"), KEYED)
