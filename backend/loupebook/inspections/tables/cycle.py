@@ -1,4 +1,4 @@
-"""The newest steps and concluded looks of scopes, as the events that the rules of the cycle read. Nothing here judges."""
+"""The newest steps and concluded looks of scopes, as the events that the rules of the cycle read. Judges nothing."""
 
 from __future__ import annotations
 
