@@ -115,7 +115,7 @@ def _after(stand: Stand, event: Event) -> Stand:
         return _said_later(stand, event) if event.of is not None else _received(event)
     if event.what not in (*STEPS, *POINTS):
         return stand
-    moved = replace(stand, phase=event.what, since_ms=event.at_ms, last=event)  # type: ignore[arg-type]
+    moved = replace(stand, phase=event.what, since_ms=event.at_ms, last=event)
     if event.what == "processed":
         fresh = {"disinfected": event, "stored_ms": None, "out_ms": event.at_ms, "delay": None}
         return replace(moved, **fresh)  # type: ignore[arg-type]
