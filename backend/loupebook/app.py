@@ -19,6 +19,7 @@ from loupebook.door.keeper import Here, Keeper
 from loupebook.door.routes import door_routes
 from loupebook.door.trouble import install_trouble
 from loupebook.door.who import PersonHere, StationHere
+from loupebook.facility import facility_routes
 from loupebook.headers import SecurityHeaders
 from loupebook.health import health_routes
 from loupebook.installation import Installation
@@ -126,6 +127,10 @@ def _join_health(app: FastAPI, installation: Installation) -> None:
     app.include_router(health_routes(installation))
 
 
+def _join_facility(app: FastAPI, installation: Installation) -> None:
+    app.include_router(facility_routes(installation.folder, installation.door))
+
+
 def _join_commands(app: FastAPI, installation: Installation) -> None:
     app.include_router(command_routes(installation.log, installation.door))
 
@@ -134,7 +139,8 @@ Join = Callable[[FastAPI, Installation], None]
 """Adds one folder's routes and hands it what it needs."""
 
 JOINS: tuple[Join, ...] = (
-    _join_door, _join_log, _join_photos, _join_cards, _join_reading, _join_commands, _join_health,
+    _join_door, _join_log, _join_photos, _join_cards, _join_reading, _join_commands, _join_facility,
+    _join_health,
 )  # fmt: skip
 """One line a folder, in the order they are joined. The screens come last: they answer every path left over."""
 

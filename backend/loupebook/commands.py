@@ -8,7 +8,7 @@ from typing import Annotated, Any, TypeVar
 import msgspec
 from anyio import to_thread
 from fastapi import APIRouter, Depends, Request
-from msgspec import UNSET, Struct
+from msgspec import UNSET, Struct, UnsetType
 from sqlalchemy import Connection, text
 from starlette.responses import Response
 
@@ -24,6 +24,7 @@ from loupebook.log.server_chain import Check
 from loupebook.log.trouble import LogRefusal
 from loupebook.record.hashes import text_hash
 from loupebook.record.kinds import SERVER_KINDS, About, AsideSettled, HoldDecided, ScopeDescribed
+from loupebook.scopes.tables.known import scopes_known
 
 T = TypeVar("T")
 
@@ -40,10 +41,14 @@ HOLD_THERE = text("SELECT 1 FROM holds WHERE version = :hold")
 
 
 class Command(Struct, frozen=True):
-    """What is posted. `body` is read by its kind's own struct."""
+    """What is posted. `body` is read by its kind's own struct.
+
+    `seen` is the entry a description builds on: the one its author had before them, or nothing for a first one.
+    """
 
     body: msgspec.Raw
     about: About = About()
+    seen: str | UnsetType | None = UNSET
 
 
 class PinnedText(Struct, frozen=True):
@@ -102,9 +107,16 @@ def _aside(_: str, command: Command, __: Log) -> ToWrite:
 
 
 def _described(_: str, command: Command, __: Log) -> ToWrite:
-    if command.about.scope is UNSET:
+    """With `seen`, only on top of what its author had before them: two who describe one scope lose nothing."""
+    key, seen = command.about.scope, command.seen
+    if not isinstance(key, str):
         raise _not_complete()
-    return ToWrite(_read(command.body, ScopeDescribed))
+
+    def check(connection: Connection) -> None:
+        if seen is not UNSET and scopes_known(connection, [key])[key].version != seen:
+            raise _described_meanwhile()
+
+    return ToWrite(_read(command.body, ScopeDescribed), check)
 
 
 def _hold(_: str, command: Command, __: Log) -> ToWrite:
@@ -164,6 +176,13 @@ def _not_complete() -> Trouble:
     return Trouble(
         422, "bad_body", "This is not complete, or not what this kind of entry holds.", NOTHING_CHANGED,
         "Fill in what is missing and try again.",
+    )  # fmt: skip
+
+
+def _described_meanwhile() -> Trouble:
+    return Trouble(
+        409, "changed_meanwhile", "Somebody else described this scope a moment ago.",
+        "Their description stands; yours was not written.", "Look at theirs, then change what is left.",
     )  # fmt: skip
 
 

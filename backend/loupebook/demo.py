@@ -10,7 +10,8 @@ from pathlib import Path
 from types import ModuleType
 from zoneinfo import ZoneInfo
 
-from loupebook.installation import FACILITY, Installation
+from loupebook.facility import FACILITY
+from loupebook.installation import Installation
 
 LABELS = "demo-labels.svg"
 CHECKOUT = Path(__file__).resolve().parents[2]

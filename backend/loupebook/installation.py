@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import logging
 import time
 from collections.abc import AsyncIterator, Sequence
@@ -27,6 +26,7 @@ from loupebook.door.tables import Person as PersonRow
 from loupebook.door.tables import PersonName, StationSeen
 from loupebook.door.tables import Station as StationRow
 from loupebook.door.who import people_state, station_state
+from loupebook.facility import facility_words, read_facility, write_facility
 from loupebook.inspections import fold as inspections_fold
 from loupebook.inspections.tables import FOLDED as INSPECTION_TABLES
 from loupebook.inspections.tables import KEPT as INSPECTION_KEPT
@@ -63,7 +63,6 @@ log = logging.getLogger(__name__)
 SHARED = Path(__file__).resolve().parents[2] / "shared"
 PHOTOS = "vault"
 DERIVED = "derived"
-FACILITY = "facility.json"
 TELL_AT_LEAST_S = 20.0
 """How long a silent event stream waits before it looks whether its reader is still there."""
 
@@ -77,8 +76,6 @@ _KIND: dict[cards_port.TextOf, str] = {
     "policy": "policy.set",
     "frequency": "frequency.set",
 }
-USUAL = Facility("This facility", "UTC", (("day", "06:00", "18:00"), ("night", "18:00", "06:00")))
-"""Until a facility gives its own name, time zone and hours."""
 
 FOLDS = joined(door_fold.FOLDS, scopes_fold.FOLDS, inspections_fold.FOLDS, tools_fold.FOLDS)
 FOLDED: tuple[type[SQLModel], ...] = (*DOOR_FOLDED, *SCOPE_TABLES, *INSPECTION_TABLES, *TOOL_TABLES)
@@ -106,6 +103,7 @@ class Installation:
         self.door = Door(
             self.log,
             facility=self.facility_words,
+            keep_facility=lambda words: write_facility(folder, words),
             hosts=frozenset() if building is None else building.hosts,
             address=None if building is None else building.address,
         )
@@ -144,18 +142,11 @@ class Installation:
 
     def facility(self) -> Facility:
         """The facility's own words, from its file in the data folder; the usual ones until there is one."""
-        try:
-            row = json.loads((self.folder / FACILITY).read_text("utf-8"))
-        except FileNotFoundError:
-            return USUAL
-        shifts = tuple((each["name"], each["begins"], each["ends"]) for each in row["shifts"])
-        return Facility(row["name"], row["zone"], shifts)
+        return read_facility(self.folder)
 
     def facility_words(self) -> dict[str, object]:
         """The same for a tablet that enrols."""
-        facility = self.facility()
-        shifts = [{"name": name, "begins": begins, "ends": ends} for name, begins, ends in facility.shifts]
-        return {"name": facility.name, "zone": facility.zone, "shifts": shifts}
+        return facility_words(self.facility())
 
     def shift_now(self, place: str) -> str:
         """The name of the shift that runs at a place."""

@@ -14,8 +14,9 @@ from sqlalchemy import Connection, select
 
 from loupebook import __version__
 from loupebook.door.tables import ChainKey
+from loupebook.facility import FACILITY
 from loupebook.folder import MARKER, FolderRefused, Instance, hold, open_folder
-from loupebook.installation import FACILITY, FOLDED, FOLDS, PHOTOS
+from loupebook.installation import FOLDED, FOLDS, PHOTOS
 from loupebook.log.backup import DATABASE, BackupRefused, back_up, bring_back
 from loupebook.log.engine import open_engine, reader
 from loupebook.log.export import export

@@ -160,7 +160,7 @@ def test_stations_not_heard_from_since_are_named(heard_at: str | None, silent: i
 
 
 @pytest.mark.parametrize(
-    ("wanted", "found"), [("c-1", 1), ("2741", 1), ("LB1:C-14", 1), ("741906", 0), ("%", 0), ("", 0)]
+    ("wanted", "found"), [("c-1", 1), ("2741", 1), ("LB1:C-14", 1), ("741906", 0), ("%", 0), ("", 1)]
 )
 def test_a_scope_is_found_by_the_beginning_of_its_number_or_a_whole_code(wanted: str, found: int) -> None:
     with TABLES.reading() as connection:

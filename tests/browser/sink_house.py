@@ -17,8 +17,9 @@ from pathlib import Path
 from loupebook.door.people import keep_person
 from loupebook.door.stations import Place, enrol, invite
 from loupebook.door.who import PersonHere
+from loupebook.facility import FACILITY
 from loupebook.folder import open_folder
-from loupebook.installation import FACILITY, Installation
+from loupebook.installation import Installation
 from loupebook.record.hashes import text_hash
 from loupebook.record.kinds import About, PersonAdded, Point, Proof, ScopeDescribed
 from loupebook.shifts.names import Hours, shift_of

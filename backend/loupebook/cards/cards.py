@@ -81,7 +81,8 @@ def _tool(tool: ToolKnown) -> dict[str, object]:
 
 def _facility(facility: Facility) -> dict[str, object]:
     shifts = [{"name": name, "begins": begins, "ends": ends} for name, begins, ends in facility.shifts]
-    return {"name": facility.name, "zone": facility.zone, "shifts": shifts}
+    places = [{"name": each.name, "side": each.side, "points": list(each.points)} for each in facility.places]
+    return {"name": facility.name, "zone": facility.zone, "shifts": shifts, "places": places}
 
 
 def _open(connection: Connection, place: str, now_ms: int, stations: Sequence[Station]) -> list[dict[str, object]]:

@@ -15,10 +15,10 @@ LENGTH = 12
 _ALIKE = str.maketrans({"O": "0", "I": "1", "L": "1", "-": None, " ": None})
 
 
-def new_code() -> str:
-    """A fresh code, in three groups of four: `7K2M-QX4T-93AB`."""
-    signs = "".join(secrets.choice(SIGNS) for _ in range(LENGTH))
-    return "-".join(signs[i : i + 4] for i in range(0, LENGTH, 4))
+def new_code(length: int = LENGTH) -> str:
+    """A fresh code in groups of four, five bits a sign: `7K2M-QX4T-93AB`."""
+    signs = "".join(secrets.choice(SIGNS) for _ in range(length))
+    return "-".join(signs[i : i + 4] for i in range(0, length, 4))
 
 
 def as_typed(text: str) -> str:

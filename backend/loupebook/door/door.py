@@ -8,6 +8,7 @@ from datetime import UTC, datetime
 
 from sqlalchemy import Connection, insert, update
 
+from loupebook.door.facility import KeepFacility
 from loupebook.door.first import FirstCode
 from loupebook.door.pins import PinHasher
 from loupebook.door.port import Clock, Facility, utc_now
@@ -36,7 +37,7 @@ _seen = StationSeen.__table__  # type: ignore[attr-defined]
 class Door:
     """One a server. `hosts`: names the server goes by besides loopback, lower case, without port.
 
-    `address`: the https address of all tablets, where there is one.
+    `address`: the https address of all tablets, where there is one. `keep_facility`: where the facility's words go.
     """
 
     def __init__(
@@ -44,6 +45,7 @@ class Door:
         log: Log,
         *,
         facility: Facility,
+        keep_facility: KeepFacility | None = None,
         hosts: frozenset[str] = frozenset(),
         address: str | None = None,
         clock: Clock = utc_now,
@@ -51,6 +53,7 @@ class Door:
     ) -> None:
         self.log = log
         self.facility = facility
+        self.keep_facility = keep_facility
         self.hosts = hosts
         self.address = address
         self.clock = clock

@@ -8,6 +8,7 @@ from loupebook.door.rights import roles_text
 from loupebook.door.tables import (
     ADD_CHAIN,
     ADD_PERSON,
+    ADD_RECOVERED,
     ADD_STATION,
     CHANGE_PERSON,
     MOVE_STATION,
@@ -49,6 +50,10 @@ def person_changed(counted: Counted) -> Iterable[Change]:
             "changed": counted.changed,
         },
     )
+    if body.by == "recovery_code":
+        station = body.station if isinstance(body.station, str) else None
+        row = {"entry": counted.hash, "person": body.person, "station": station, "at": counted.entry.at}
+        yield Change(ADD_RECOVERED, row)
 
 
 def station_enrolled(counted: Counted) -> Iterable[Change]:

@@ -60,9 +60,14 @@ def add_person(door: Door, lead: PersonHere, name: str, roles: Sequence[Role], p
     return person
 
 
+def keep_name(write: Connection, person: str, name: str) -> None:
+    """The name of a new person, in the transaction of their entry."""
+    write.execute(insert(_name).values(person=person, name=name, initials=initials_of(name)))
+
+
 def keep_person(write: Connection, person: str, name: str, pin_hash: str, now_ms: int, *, by_lead: bool) -> None:
     """Name and PIN of a new person, in the transaction of their entry."""
-    write.execute(insert(_name).values(person=person, name=name, initials=initials_of(name)))
+    keep_name(write, person, name)
     write.execute(insert(_pin).values(person=person, hash=pin_hash, by_lead=int(by_lead), set_ms=now_ms))
 
 
@@ -90,7 +95,7 @@ def change_person(door: Door, lead: PersonHere, person: str, wish: Wish) -> None
             mine = update(_name).where(_name.c.person == person)
             write.execute(mine.values(name=wish.name, initials=initials_of(wish.name)))
         if hashed is not None:
-            _keep_pin(write, person, hashed, door.now_ms(), by_lead=True)
+            keep_pin(write, person, hashed, door.now_ms(), by_lead=True)
         if hashed is not None or wish.open_again:
             forget_tries(write, person)
         if hashed is not None or not active:
@@ -107,7 +112,7 @@ def change_own_pin(door: Door, person: PersonHere, old: str, new: str) -> None:
     check_pin(door, person.station, person.person, old)
     with door.log.writing() as write:
         forget_tries(write, person.person, person.station)
-        _keep_pin(write, person.person, hashed, door.now_ms(), by_lead=False)
+        keep_pin(write, person.person, hashed, door.now_ms(), by_lead=False)
         others = (_session.c.person == person.person) & (_session.c.token_hash != person.token_hash)
         write.execute(delete(_session).where(others))
     log.info("PIN changed person=%s station=%s", person.person, person.station)
@@ -130,7 +135,8 @@ def _pin_hash(door: Door, pin: str) -> str:
     return door.hasher.make(checked_pin(pin))
 
 
-def _keep_pin(write: Connection, person: str, hashed: str, now_ms: int, *, by_lead: bool) -> None:
+def keep_pin(write: Connection, person: str, hashed: str, now_ms: int, *, by_lead: bool) -> None:
+    """The person's PIN from now on, in the caller's transaction."""
     values = {"hash": hashed, "by_lead": int(by_lead), "set_ms": now_ms}
     if write.execute(update(_pin).where(_pin.c.person == person).values(**values)).rowcount == 0:
         write.execute(insert(_pin).values(person=person, **values))

@@ -10,14 +10,16 @@ from pydantic import BaseModel, Field, StringConstraints
 from loupebook.door.asks import fresh, the_person, the_station
 from loupebook.door.cookie import cookie_name, set_cookie
 from loupebook.door.door import Door, moment
+from loupebook.door.facility import FacilityWords, Points, Side, Words
 from loupebook.door.people import Wish, add_person, change_own_pin, change_person
+from loupebook.door.pin_codes import first_codes, new_recovery, sign_in_by_code
 from loupebook.door.rights import Role
 from loupebook.door.sessions import SignedIn, sign_in, sign_out
 from loupebook.door.stations import (
     POINTS,
+    Begun,
     Enrolled,
     Place,
-    Side,
     Why,
     enrol,
     first,
@@ -25,12 +27,11 @@ from loupebook.door.stations import (
     new_chain,
     revoke,
 )
+from loupebook.door.told import seen_by, told_to
 from loupebook.door.views import named, people_list, stations_list
 from loupebook.door.who import FRESH_MS, WHOLE_MS, PersonHere, StationHere
 from loupebook.qr import modules
-from loupebook.record.kinds import Point
 
-Words = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1, max_length=100)]
 Reason = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1, max_length=2000)]
 Code = Annotated[str, StringConstraints(max_length=40)]
 Digits = Annotated[str, StringConstraints(max_length=64)]
@@ -38,7 +39,6 @@ Key = Annotated[str, StringConstraints(max_length=400)]
 IdText = Annotated[str, StringConstraints(pattern="^[a-z0-9_.-]{1,64}$")]
 Hash = Annotated[str, StringConstraints(pattern="^[0-9a-f]{64}$")]
 Roles = Annotated[list[Role], Field(min_length=1, max_length=4)]
-Points = Annotated[list[Point], Field(min_length=1, max_length=5)]
 
 
 class FirstPerson(BaseModel):
@@ -57,6 +57,7 @@ class First(BaseModel):
     person: FirstPerson
     station: FirstStation
     public_key: Key
+    facility: FacilityWords | None = None
 
 
 class Enrol(BaseModel):
@@ -86,6 +87,24 @@ class NewChain(BaseModel):
 class SignIn(BaseModel):
     person: IdText
     pin: Digits
+
+
+class ByCode(BaseModel):
+    person: IdText
+    code: Code
+    pin: Digits
+
+
+class Nothing(BaseModel):
+    """An empty object: the route needs no words, and takes no others."""
+
+
+class CodesFor(BaseModel):
+    people: Annotated[list[IdText], Field(min_length=1, max_length=500)]
+
+
+class Seen(BaseModel):
+    entry: Hash
 
 
 class OwnPin(BaseModel):
@@ -141,16 +160,15 @@ def door_routes(door: Door) -> APIRouter:
     @router.post("/door/first", status_code=201)
     async def post_first(body: First, request: Request, response: Response) -> dict[str, object]:
         cookie = cookie_for(request)
-        side = body.station.side
-        place = Place(body.station.name, body.station.place, side, POINTS[side])
+        place = first_place(body.station, body.facility)
 
-        def act() -> tuple[dict[str, object], SignedIn]:
-            enrolled, signed_in = first(door, body.code, body.person.name, body.person.pin, place, body.public_key)
-            return enrolled_words(enrolled), signed_in
+        def act() -> tuple[dict[str, object], Begun]:
+            begun = first(door, body.code, body.person.name, body.person.pin, place, body.public_key, body.facility)
+            return enrolled_words(begun.enrolled), begun
 
-        words, signed_in = await to_thread.run_sync(act, limiter=hashing)
-        response.headers["set-cookie"] = set_cookie(cookie, signed_in.token, WHOLE_MS // 1000)
-        return {**words, **signed_in_words(signed_in)}
+        words, begun = await to_thread.run_sync(act, limiter=hashing)
+        response.headers["set-cookie"] = set_cookie(cookie, begun.signed_in.token, WHOLE_MS // 1000)
+        return {**words, **signed_in_words(begun.signed_in), "recovery": begun.recovery}
 
     @router.post("/door/enrol", status_code=201)
     def post_enrol(body: Enrol) -> dict[str, object]:
@@ -191,6 +209,39 @@ def door_routes(door: Door) -> APIRouter:
         response.headers["set-cookie"] = set_cookie(cookie, signed_in.token, WHOLE_MS // 1000)
         return signed_in_words(signed_in)
 
+    @router.post("/door/by-code")
+    async def post_by_code(
+        body: ByCode,
+        request: Request,
+        response: Response,
+        station: Annotated[StationHere, Depends(the_station)],
+    ) -> dict[str, object]:
+        cookie = cookie_for(request)
+        signed_in = await to_thread.run_sync(
+            sign_in_by_code, door, station, body.person, body.code, body.pin, limiter=hashing
+        )
+        response.headers["set-cookie"] = set_cookie(cookie, signed_in.token, WHOLE_MS // 1000)
+        return signed_in_words(signed_in)
+
+    @router.post("/door/recovery", status_code=201)
+    def post_recovery(_: Nothing, lead: Annotated[PersonHere, Depends(fresh_lead)]) -> dict[str, object]:
+        return {"code": new_recovery(door, lead)}
+
+    @router.post("/door/codes", status_code=201)
+    def post_codes(body: CodesFor, lead: Annotated[PersonHere, Depends(fresh_lead)]) -> dict[str, object]:
+        given = first_codes(door, lead, body.people)
+        return {
+            "codes": [
+                {"person": each.person, "name": each.name, "code": each.code, "until": moment(each.until_ms or 0)}
+                for each in given
+            ]
+        }
+
+    @router.post("/door/seen")
+    def post_seen(body: Seen, lead: Annotated[PersonHere, Depends(the_person)]) -> dict[str, object]:
+        seen_by(door, lead, body.entry)
+        return {"entry": body.entry}
+
     @router.post("/door/sign-out")
     def post_sign_out(
         request: Request, response: Response, person: Annotated[PersonHere, Depends(the_person)]
@@ -204,6 +255,7 @@ def door_routes(door: Door) -> APIRouter:
     def get_me(person: Annotated[PersonHere, Depends(the_person)]) -> dict[str, object]:
         with door.log.reading() as read:
             name, initials, by_lead = named(read, person.person)
+            told = told_to(read, person, door.now_ms())
         return {
             "person": person.person,
             "name": name,
@@ -214,6 +266,7 @@ def door_routes(door: Door) -> APIRouter:
             "until": moment(person.ends_ms),
             "fresh_until": moment(person.proved_ms + FRESH_MS),
             "pin_by_lead": by_lead,
+            "told": told,
         }
 
     @router.post("/door/pin")
@@ -253,3 +306,11 @@ def door_routes(door: Door) -> APIRouter:
             return {"people": people_list(read)}
 
     return router
+
+
+def first_place(station: FirstStation, facility: FacilityWords | None) -> Place:
+    """The first station at one of the facility's places, with what may be looked at there; else by its side alone."""
+    for place in facility.places if facility is not None else ():
+        if place.name == station.place:
+            return Place(station.name, place.name, place.side, tuple(dict.fromkeys(place.points)))
+    return Place(station.name, station.place, station.side, POINTS[station.side])

@@ -71,6 +71,7 @@ def check_pin(door: Door, station: str, person: str, pin: str) -> None:
     with door.log.writing() as write:
         kept = write.execute(select(_pin.c.hash).where(_pin.c.person == person)).scalar_one_or_none()
         verdict = begin_try(write, person, station, door.now_ms()) if kept is not None else Go(0)
+        known = kept is not None or write.execute(select(_person.c.person).where(_person.c.person == person)).first()
     match verdict:
         case Wait(wait_s):
             raise words.wait_for_pin(wait_s)
@@ -81,7 +82,7 @@ def check_pin(door: Door, station: str, person: str, pin: str) -> None:
         return
     log.warning("wrong PIN person=%s station=%s wrong=%d", person, station, verdict.wrong)
     if kept is None:
-        raise words.wrong_pin_unknown()
+        raise words.no_pin_yet() if known else words.wrong_pin_unknown()
     if verdict.wrong >= STOP_AT:
         raise words.pin_stopped()
     raise words.wrong_pin(STOP_AT - verdict.wrong, wait_after(verdict.wrong))

@@ -11,8 +11,10 @@ from sqlalchemy import Connection, insert, select, update
 
 from loupebook.door import codes, words
 from loupebook.door.door import Door, log, new_id
+from loupebook.door.facility import FacilityWords, Side, checked
 from loupebook.door.keys import spki_of
 from loupebook.door.people import checked_pin, is_anybody, keep_person, proof_of
+from loupebook.door.pin_codes import keep_recovery
 from loupebook.door.rights import Role
 from loupebook.door.sessions import SignedIn, end_sessions, new_ticket, open_session
 from loupebook.door.tables import Chain, ChainKey, Invite, Station, StationToken
@@ -31,7 +33,6 @@ from loupebook.record.kinds import (
 INVITE_MS = 8 * 3600 * 1000
 """A lead's code is good for a shift: eight hours (product rule; ASVS 5.0.0 6.4.1 asks for a short life)."""
 
-Side = Literal["dirty", "clean", "both"]
 Why = Literal["wiped", "forked", "server_ahead", "rolled_back", "cloned"]
 
 POINTS: dict[Side, tuple[Point, ...]] = {
@@ -75,10 +76,22 @@ def first_code(door: Door) -> str | None:
     return door.first.draw()
 
 
-def first(door: Door, code: str, name: str, pin: str, place: Place, public_key: str) -> tuple[Enrolled, SignedIn]:
+@dataclass(frozen=True)
+class Begun:
+    """The first station and its lead, signed in; `recovery` is said this one time."""
+
+    enrolled: Enrolled
+    signed_in: SignedIn
+    recovery: str
+
+
+def first(
+    door: Door, code: str, name: str, pin: str, place: Place, public_key: str, facility: FacilityWords | None = None
+) -> Begun:
     """The first person, as lead, and the first station, by the code printed at start. Blocking.
 
-    The station's entry comes first: cut off between the two, there is still nobody and a new code can be drawn.
+    The facility's words come first, then the station's entry: cut off anywhere before the person's, there is still
+    nobody, a new code can be drawn, and all of it is said again.
     """
     claimed = door.first.claim(code)
     try:
@@ -88,30 +101,33 @@ def first(door: Door, code: str, name: str, pin: str, place: Place, public_key: 
         hashed = door.hasher.make(checked_pin(pin))
         spki = spki_of(public_key)
         person, ticket = new_id("p"), new_ticket()
+        if facility is not None and door.keep_facility is not None:
+            door.keep_facility(checked(facility))
         proof = Proof(how="pin", where="online", ticket=ticket)
         enrolled = _enrol(door, place, spki, person, proof)
-        signed_in = _first_person(door, person, name, hashed, enrolled.station, proof, ticket)
+        begun = _first_person(door, person, name, hashed, enrolled, proof, ticket)
     except BaseException:
         door.first.give_back(claimed)
         raise
     log.info("first person=%s station=%s", person, enrolled.station)
-    return enrolled, signed_in
+    return begun
 
 
 def _first_person(
-    door: Door, person: str, name: str, pin_hash: str, station: str, proof: Proof, ticket: str
-) -> SignedIn:
-    opened: list[SignedIn] = []
+    door: Door, person: str, name: str, pin_hash: str, enrolled: Enrolled, proof: Proof, ticket: str
+) -> Begun:
+    begun: list[Begun] = []
     roles: tuple[Role, ...] = ("lead",)
 
     def check(write: Connection) -> None:
         if is_anybody(write):
             raise words.first_is_over()
         keep_person(write, person, name, pin_hash, door.now_ms(), by_lead=False)
-        opened.append(open_session(write, station, person, roles, door.now_ms(), ticket))
+        signed_in = open_session(write, enrolled.station, person, roles, door.now_ms(), ticket)
+        begun.append(Begun(enrolled, signed_in, keep_recovery(write, person, door.now_ms())))
 
     door.log.append_server("person.added", About(), PersonAdded(person, list(roles)), person, proof, check)
-    return opened[-1]
+    return begun[-1]
 
 
 def invite(door: Door, lead: PersonHere, place: Place) -> tuple[str, int]:

@@ -48,7 +48,17 @@ class Chain(SQLModel, table=True):
     why: str | None = None
 
 
-FOLDED: tuple[type[SQLModel], ...] = (Person, Station, Chain)
+class Recovered(SQLModel, table=True):
+    """A lead's sign-in was opened by their recovery code: the entry that says so, at which station, when."""
+
+    __tablename__ = "recovered"
+    entry: str = Field(primary_key=True)
+    person: str
+    station: str | None = None
+    at: str
+
+
+FOLDED: tuple[type[SQLModel], ...] = (Person, Station, Chain, Recovered)
 
 # ---------------------------------------------------------------- kept outside the log
 
@@ -146,8 +156,29 @@ class Invite(SQLModel, table=True):
     used_ms: int | None = None
 
 
+class PinCode(SQLModel, table=True):
+    """A one-time code by which a person sets their PIN. `why`: first (a lead gave it) or recovery (a lead's own)."""
+
+    __tablename__ = "pin_codes"
+    code_hash: str = Field(primary_key=True)
+    person: str = Field(index=True)
+    why: str
+    made_ms: int
+    until_ms: int | None = None
+    used_ms: int | None = None
+    by_person: str
+
+
+class RecoveredSeen(SQLModel, table=True):
+    """Which lead has seen which recovery."""
+
+    __tablename__ = "recovered_seen"
+    entry: str = Field(primary_key=True)
+    person: str = Field(primary_key=True)
+
+
 KEPT: tuple[type[SQLModel], ...] = (
-    PersonName, Pin, PinTry, Ticket, Session, StationToken, StationSeen, ChainKey, Invite,
+    PersonName, Pin, PinTry, Ticket, Session, StationToken, StationSeen, ChainKey, Invite, PinCode, RecoveredSeen,
 )  # fmt: skip
 
 # ---------------------------------------------------------------- what folds write
@@ -163,6 +194,11 @@ CHANGE_PERSON = Statement(
     update(_person)
     .where(_person.c.person == bindparam("of_person"))
     .values({name: bindparam(name) for name in ("roles", "active", "changed")})
+)
+ADD_RECOVERED = Statement(
+    insert(Recovered.__table__).values(  # type: ignore[attr-defined]
+        {name: bindparam(name) for name in ("entry", "person", "station", "at")}
+    )
 )
 ADD_STATION = Statement(insert(_station).values({c.name: bindparam(c.name) for c in _station.c}))
 ADD_CHAIN = Statement(insert(_chain).values({c.name: bindparam(c.name) for c in _chain.c}))

@@ -54,7 +54,13 @@ def people_list(read: Connection) -> list[Mapping[str, object]]:
     for row in read.execute(select(_try.c.person, _try.c.station).where(_try.c.wrong >= STOP_AT)):
         stopped.setdefault(row.person, []).append(row.station)
     rows = read.execute(
-        select(_person, _name.c.name, _name.c.initials, func.coalesce(_pin.c.by_lead, 0).label("by_lead"))
+        select(
+            _person,
+            _name.c.name,
+            _name.c.initials,
+            func.coalesce(_pin.c.by_lead, 0).label("by_lead"),
+            _pin.c.person.is_not(None).label("has_pin"),
+        )
         .outerjoin(_name, _name.c.person == _person.c.person)
         .outerjoin(_pin, _pin.c.person == _person.c.person)
         .order_by(_person.c.active.desc(), _name.c.name, _person.c.person)
@@ -67,6 +73,7 @@ def people_list(read: Connection) -> list[Mapping[str, object]]:
             "roles": list(roles_of(row.roles)),
             "active": bool(row.active),
             "pin_by_lead": bool(row.by_lead),
+            "has_pin": bool(row.has_pin),
             "stopped_at": sorted(stopped.get(row.person, [])),
         }
         for row in rows

@@ -90,6 +90,13 @@ def wrong_pin(left: int, wait_s: int) -> Trouble:
     )  # fmt: skip
 
 
+def no_pin_yet() -> Trouble:
+    return Trouble(
+        401, "no_pin_yet", "Nobody has set a PIN for this name yet.", ON_TABLET,
+        "Set it with the one-time code a lead gave you.",
+    )  # fmt: skip
+
+
 def wrong_pin_unknown() -> Trouble:
     return Trouble(
         401, "wrong_pin", "The PIN does not fit this name.", ON_TABLET,
@@ -172,6 +179,13 @@ def code_used() -> Trouble:
 def code_over() -> Trouble:
     return Trouble(
         410, "code_over", "This code's time is over.", NOTHING_CHANGED, "Ask a lead for a new code.",
+    )  # fmt: skip
+
+
+def pin_code_used() -> Trouble:
+    return Trouble(
+        409, "code_used", "This code was already used.", NOTHING_CHANGED,
+        "Ask a lead for a new code. If it was not you, tell the lead now.",
     )  # fmt: skip
 
 

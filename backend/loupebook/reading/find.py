@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
+import msgspec
 from sqlalchemy import Connection, text
 
 from loupebook.reading.shown import scope_shown
@@ -16,12 +19,40 @@ FIND = text(
 )
 
 
+MOST_LISTED = 200
+ALL = text(
+    "SELECT scope FROM scope_records WHERE source = 'described' GROUP BY scope "
+    "ORDER BY min(tag_low), scope LIMIT :most"
+)
+"""A scope described anew keeps its place by its lowest tag: an order that stays, not one to be read as the tag's."""
+
+
 def find_scopes(connection: Connection, wanted: str) -> dict[str, object]:
-    """At most 40 scopes; `more` says that there are others."""
+    """At most 40 scopes, or with nothing to find the first 200 on record; `more` says that there are others."""
     low = wanted.strip().lower()
     if not low:
-        return {"scopes": [], "more": False}
+        return _shown(connection, list(connection.execute(ALL, {"most": MOST_LISTED + 1}).scalars()), MOST_LISTED)
     given = {"low": low, "end": low + "\U0010ffff", "code": wanted.strip(), "most": MOST + 1}
     keys = list(connection.execute(FIND, given).scalars())
-    known = scopes_known(connection, keys[:MOST])
-    return {"scopes": [scope_shown(known[key]) for key in keys[:MOST]], "more": len(keys) > MOST}
+    return _shown(connection, keys, MOST)
+
+
+def _shown(connection: Connection, keys: Sequence[str], most: int) -> dict[str, object]:
+    known = scopes_known(connection, keys[:most])
+    return {"scopes": [scope_shown(known[key]) for key in keys[:most]], "more": len(keys) > most}
+
+
+def whole_scope(connection: Connection, key: str) -> dict[str, object] | None:
+    """All that is on record of one scope, and the entry that says so; nothing where it was never named on record."""
+    scope = scopes_known(connection, [key])[key]
+    if scope.on_record == "unknown":
+        return None
+    return scope_shown(scope) | {
+        "codes": list(scope.codes),
+        "none_here": list(scope.none_here),
+        "tube_mm": scope.tube_mm,
+        "serial_where": scope.serial_where,
+        "channels": msgspec.to_builtins(scope.channels),
+        "instructions": msgspec.to_builtins(scope.instructions),
+        "version": scope.version,
+    }

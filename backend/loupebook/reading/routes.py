@@ -12,7 +12,7 @@ from fastapi import APIRouter, Depends, Path, Query, Response
 from fastapi.responses import JSONResponse, StreamingResponse
 
 from loupebook.reading.changes import STILL_HERE_S, as_event, positions
-from loupebook.reading.find import find_scopes
+from loupebook.reading.find import find_scopes, whole_scope
 from loupebook.reading.page import page
 from loupebook.reading.port import Sources
 from loupebook.reading.shown import names_of
@@ -21,6 +21,7 @@ from loupebook.reading.today import today
 NO_STORE = {"Cache-Control": "private, no-store", "X-Loupebook": "1"}
 Sha256 = Annotated[str, Path(pattern="^[0-9a-f]{64}$")]
 Shift = Annotated[str, Query(max_length=200)]
+Key = Annotated[str, Query(min_length=1, max_length=300)]
 Wanted = Annotated[str, Query(max_length=200)]
 
 
@@ -65,6 +66,12 @@ def reading_routes(
         with sources.reading() as connection:
             return _json(find_scopes(connection, find))
 
+    @router.get("/lead/scope")
+    def get_scope(key: Key) -> Response:
+        with sources.reading() as connection:
+            found = whole_scope(connection, key)
+        return _json(found) if found is not None else _no_scope()
+
     @router.get("/lead/changes")
     def get_changes(still_there: Annotated[StillThere, Depends(still_there_of)]) -> Response:
         return StreamingResponse(
@@ -91,5 +98,15 @@ def _unknown() -> Response:
         "so": "There is no such inspection here.",
         "safe": "Nothing was changed. One that a tablet has not sent yet is safe on it.",
         "next": "Go back to the list, or look again when the tablet has sent.",
+    }
+    return JSONResponse({"trouble": words}, 404, NO_STORE)
+
+
+def _no_scope() -> Response:
+    words = {
+        "code": "no_scope",
+        "so": "There is no such scope on record.",
+        "safe": "Nothing was changed.",
+        "next": "Look for it by its tag or serial number, or bring it in.",
     }
     return JSONResponse({"trouble": words}, 404, NO_STORE)

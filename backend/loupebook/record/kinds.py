@@ -364,9 +364,13 @@ class PersonAdded(Struct, frozen=True):
 
 
 class PersonChanged(Struct, frozen=True):
+    """What a person may do from now on. `by`: nothing of that changed, their recovery code opened their sign-in."""
+
     person: Id
     roles: list[Literal["technician", "runner", "lead", "auditor"]]
     active: bool
+    by: Literal["recovery_code"] | UnsetType = UNSET
+    station: Id | UnsetType = UNSET
 
 
 class StationEnrolled(Struct, frozen=True):

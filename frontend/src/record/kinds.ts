@@ -306,10 +306,13 @@ export interface PersonAdded {
   readonly roles: readonly ("auditor" | "lead" | "runner" | "technician")[];
 }
 
+/** What a person may do from now on. `by`: nothing of that changed, their recovery code opened their sign-in. */
 export interface PersonChanged {
   readonly person: string;
   readonly roles: readonly ("auditor" | "lead" | "runner" | "technician")[];
   readonly active: boolean;
+  readonly by?: "recovery_code";
+  readonly station?: string;
 }
 
 export interface StationEnrolled {

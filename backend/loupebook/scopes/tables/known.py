@@ -40,12 +40,22 @@ class Station:
 
 
 @dataclass(frozen=True)
+class Place:
+    """Where stations stand: its side, and what may be looked at there."""
+
+    name: str
+    side: str
+    points: tuple[str, ...]
+
+
+@dataclass(frozen=True)
 class Facility:
-    """The hospital's name, IANA time zone and shift hours as (name, begins, ends)."""
+    """The hospital's name, IANA time zone, shift hours as (name, begins, ends), and places."""
 
     name: str
     zone: str
     shifts: tuple[tuple[str, str, str], ...]
+    places: tuple[Place, ...] = ()
 
 
 @dataclass(frozen=True)
