@@ -28,6 +28,8 @@ from playwright.sync_api import BrowserContext, Error, Locator, Page, Playwright
 
 LANDSCAPE = {"width": 1180, "height": 820}
 PORTRAIT = {"width": 820, "height": 1180}
+LOW = {"width": 1280, "height": 720}
+"""A ten-inch tablet with the bars of its system."""
 SHUTTER = re.compile("^Take the photo")
 NOTHING_FOUND = "Looked, nothing found"
 ZONE = re.compile(r"^Whole .*: looked, nothing found · \d+ parts$")
@@ -128,6 +130,9 @@ class Hands:
         x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
         name = (target.get_attribute("aria-label") or target.inner_text()).replace("\n", " ")
         assert 0 <= x < view["width"] and 0 <= y < view["height"], f"out of view: {name} at {x:.0f}, {y:.0f}"
+        if target.evaluate("(button) => button.matches('.hand .btn.filled, .hand .btn.best')"):
+            whole = box["y"] >= 0 and box["y"] + box["height"] <= view["height"]
+            assert whole, f"the main act is cut off: {name}, {box['y']:.0f} to {box['y'] + box['height']:.0f}"
         target.click()
         self.taps.append(name)
 

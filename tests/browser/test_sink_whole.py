@@ -1,4 +1,4 @@
-"""A whole colonoscope after cleaning with nothing found: twelve taps, both ways round, and all of it on the server."""
+"""A whole colonoscope with nothing found: twelve taps, both ways round and on a low screen, all on the server."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ import re
 from typing import Any
 
 import pytest
-from browser.sink import LANDSCAPE, PORTRAIT, Sink
+from browser.sink import LANDSCAPE, LOW, PORTRAIT, Sink
 from browser.sink_house import C_14
 
 pytestmark = pytest.mark.sink
@@ -16,7 +16,7 @@ MOST_TAPS = 12
 ON = "On to disinfection"
 
 
-@pytest.mark.parametrize("turned", [LANDSCAPE, PORTRAIT], ids=["landscape", "portrait"])
+@pytest.mark.parametrize("turned", [LANDSCAPE, PORTRAIT, LOW], ids=["landscape", "portrait", "low"])
 def test_a_colonoscope_with_nothing_found_takes_twelve_taps(own_sink: Sink, turned: dict[str, int]) -> None:
     hands = own_sink.tablet(viewport=turned)
     hands.wait_for("Scan a scope to begin")
