@@ -1,4 +1,4 @@
-"""Harrow Lake Day Hospital: its people, places and colonoscopes. All invented; the DI is FDA's public sample."""
+"""Harrow Lake Day Hospital: its people, places and tablets. All invented."""
 
 from __future__ import annotations
 
@@ -27,12 +27,11 @@ class Someone:
 
 PEOPLE = (
     Someone(LEAD, "Moira Keld", ("lead", "technician")),
-    Someone("jo.marlow", "Jo Marlow", ("lead",)),
+    Someone("jo.marlow", "Jo Marlow", ("lead", "auditor")),
     Someone("ila.venn", "Ila Venn", ("technician",)),
     Someone("rin.oake", "Rin Oake", ("technician",)),
     Someone("tobin.sarr", "Tobin Sarr", ("runner",)),
     Someone("nia.brook", "Nia Brook", ("technician", "runner")),
-    Someone("p.lund", "P. Lund", ("auditor",)),
 )
 
 
@@ -47,29 +46,12 @@ class Spot:
 
 SINK_1 = Spot("Sink 1", "dirty", ("at_leak_test", "after_cleaning"))
 BENCH_4 = Spot("Bench 4", "clean", ("after_drying", "before_use", "acceptance"))
+ROOM_3 = Spot("Room 3", "clean", ("before_use",))
 SINK_2 = Spot("Sink 2", "both", ("at_leak_test", "after_cleaning", "after_drying", "before_use", "acceptance"))
 DESK = Spot("Lead's desk", "both", ())
-SEEDED = (SINK_1, BENCH_4)
-"""Stations that have written already."""
+SEEDED = (SINK_1, BENCH_4, ROOM_3)
+"""The three tablets that have written already. Room 3 is the one not heard from since yesterday."""
 OFFERED = (SINK_2, DESK)
 """Stations a browser may become, by a code said at start."""
-
-
-@dataclass(frozen=True)
-class Scope:
-    tag: str
-    serial: str
-    model: str
-    di: str = "51022222233336"
-
-    @property
-    def key(self) -> str:
-        return f"udi:{self.di}/{self.serial}"
-
-
-C_14 = Scope("C-14", "2741906", "CX 180")
-C_11 = Scope("C-11", "2740388", "CX 180")
-C_09 = Scope("C-09", "2698124", "CX 170")
-C_07 = Scope("C-07", "2698077", "CX 170")
-SCOPES = (C_14, C_11, C_09, C_07)
-MAKER = "Alder"
+MISSING = ROOM_3
+WASHERS = ("W-1", "W-2")

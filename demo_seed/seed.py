@@ -5,28 +5,34 @@ from __future__ import annotations
 import json
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
-from loupebook.door.door import Door
+from loupebook.door.door import Door, touch_station
 from loupebook.door.people import is_anybody, keep_person
 from loupebook.door.stations import Place, enrol, invite
 from loupebook.door.who import PersonHere
 from loupebook.log.log import Log
 from loupebook.record.hashes import text_hash
-from loupebook.record.kinds import About, PersonAdded, Proof, ScopeDescribed
+from loupebook.record.kinds import About, HoldDecided, PersonAdded, Proof, ScopeDescribed
 from loupebook.shifts.names import Hours, shift_of
 from loupebook.vault.names import Sha256
 from loupebook.vault.port import Vault, put
 from msgspec import convert
 from sqlalchemy import Connection
 
-from demo_seed.days import Pins, description, write_days
-from demo_seed.house import BENCH_4, LEAD, OFFERED, PEOPLE, PIN, PLACE, SCOPES, SHIFTS, SINK_1, ZONE, Someone, Spot
+from demo_seed.house import LEAD, MISSING, OFFERED, PEOPLE, PIN, PLACE, SEEDED, SHIFTS, ZONE, Someone, Spot
+from demo_seed.looks import Pins, inspect
+from demo_seed.scopes import SCOPES, description, registration
+from demo_seed.story import SILENT_AT, Act, story
 from demo_seed.writer import Writer
 
 SHARED = Path(__file__).resolve().parents[1] / "shared"
+SEED = "harrow lake 1"
+"""With the moment of the start it decides everything: the same two give the same entries and the same photos."""
+WITHHELD = 3
+"""Photos that the missing tablet named and never sent."""
 
 
 class SeedRefused(RuntimeError):
@@ -52,15 +58,55 @@ def seed(context: Context) -> bool:
     hashed = context.door.hasher.make(PIN)
     for each in PEOPLE:
         _person(context, each, hashed)
-    sink, bench = Writer(), Writer()
-    stations = [_station(context, spot, writer) for spot, writer in ((SINK_1, sink), (BENCH_4, bench))]
     for scope in SCOPES:
-        body = convert(description(scope), ScopeDescribed)
-        context.log.append_server("scope.described", About(scope=scope.key), body, LEAD, _proof())
-    write_days(sink, bench, _pins(), context.now)
-    for writer, station in zip((sink, bench), stations, strict=True):
-        _send(context, writer, station)
+        if not scope.on_loan:
+            body = convert(description(scope), ScopeDescribed)
+            context.log.append_server("scope.described", About(scope=scope.key), body, LEAD, _proof())
+    writers, acts = written(context.now)
+    stations = {spot.name: _station(context, spot, writers[spot.name]) for spot in SEEDED}
+    for spot in SEEDED:
+        _send(context, writers[spot.name], stations[spot.name], withhold=WITHHELD if spot == MISSING else 0)
+    for act, hash in acts:
+        if act.decided:
+            _decide(context, hash)
+    for spot in SEEDED:
+        _heard(context, stations[spot.name], spot)
     return True
+
+
+def written(now: datetime) -> tuple[dict[str, Writer], list[tuple[Act, str]]]:
+    """The whole story on its stations' chains, and each act with the hash of its last entry; the same for one `now`."""
+    writers = {spot.name: Writer(f"{SEED} {spot.name} {now.isoformat()}") for spot in SEEDED}
+    pins = _pins()
+    return writers, [(act, _write(act, writers[act.spot.name], pins)) for act in story(now)]
+
+
+def _write(act: Act, writer: Writer, pins: Pins) -> str:
+    """One act of the story on its station's chain; the hash of its last entry."""
+    writer.at = act.at
+    if act.look is not None:
+        return inspect(writer, pins, act.look)
+    body = registration(act.scope) if act.kind == "scope.registered" else act.body
+    return writer.write(act.kind, act.person, {"scope": act.scope.key}, body)
+
+
+def _decide(context: Context, hold: str) -> None:
+    """The lead lets a held scope go on, with a reason."""
+    with context.log.reading() as read:
+        scope = read.exec_driver_sql("SELECT scope FROM holds WHERE version = ?", (hold,)).scalar_one()
+    body = HoldDecided(
+        hold, "on", "nothing", "Two dark fibres at the edge; the picture is clear. Looked at again in 30 days."
+    )
+    context.log.append_server("hold.decided", About(scope=scope), body, LEAD, _proof())
+
+
+def _heard(context: Context, station: str, spot: Spot) -> None:
+    """When the tablet last asked for anything: now, but for the one that is missing since yesterday."""
+    at = context.now
+    if spot == MISSING:
+        at = at.replace(hour=0, minute=0, second=0, microsecond=0) - timedelta(days=1) + SILENT_AT
+    with context.log.writing() as write:
+        touch_station(write, station, round(at.timestamp() * 1000))
 
 
 def offered_codes(door: Door) -> list[tuple[str, str]]:
@@ -74,6 +120,7 @@ def said_at_start(codes: Sequence[tuple[str, str]], labels: str) -> list[str]:
     return [
         f"  Demo people  {names}; everybody's PIN is {PIN}",
         *(f"  Demo code    {code}  makes this browser the station {name}" for name, code in codes),
+        f"  Demo tablet  {MISSING.name} is missing since yesterday; {WITHHELD} photos its entries name are still on it",
         f"  Demo labels  {labels}",
     ]
 
@@ -117,18 +164,20 @@ def _pins() -> Pins:
         text_hash(catalogue),
         text_hash(policy),
         json.loads(catalogue),
+        json.loads(policy),
         lambda moment: shift_of(PLACE, moment, its_hours, zone),
     )
 
 
-def _send(context: Context, writer: Writer, station: str) -> None:
-    """Entries first, then the photos they name."""
+def _send(context: Context, writer: Writer, station: str, withhold: int) -> None:
+    """Entries first, then the photos they name, all but the last few where so many are still on the tablet."""
     for first, body in writer.batches():
         result = context.log.intake(writer.chain, first, body, station)
         refused = [receipt for receipt in result.receipts if receipt.verdict != "counted"]
         if refused:
             raise SeedRefused(f"the demo's entry {refused[0].seq} was put aside: {refused[0].reason}")
-    for name, data in writer.photos.items():
+    photos = list(writer.photos.items())
+    for name, data in photos[: len(photos) - withhold]:
         sha256 = Sha256(name)
         put(context.vault, [data], sha256, len(data))
         context.photo_stored(sha256, len(data))

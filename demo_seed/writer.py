@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 from collections.abc import Mapping, Sequence
 from datetime import UTC, datetime, timedelta
 
+from cryptography.hazmat.primitives.asymmetric import ec
 from loupebook.record.hashes import chain_id, entry_hash
-from loupebook.record.heads import base64url, make_key, public_der, sign_head
+from loupebook.record.heads import base64url, public_der, sign_head
 from loupebook.record.lines import write_line
 
 from demo_seed.pictures import Picture
@@ -16,11 +18,17 @@ BATCH = 100
 BUILD = "demo"
 
 
+def key_of_seed(seed: str) -> ec.EllipticCurvePrivateKey:
+    """A key that anybody can make again, so that the demo comes out the same. It proves nothing."""
+    number = int.from_bytes(hashlib.sha256(seed.encode()).digest()) % (2**255)
+    return ec.derive_private_key(number + 1, ec.SECP256R1())
+
+
 class Writer:
     """Appends entries and keeps the photos they name, until both are handed over."""
 
-    def __init__(self) -> None:
-        self._key = make_key()
+    def __init__(self, seed: str) -> None:
+        self._key = key_of_seed(seed)
         self._spki = public_der(self._key)
         self.chain = chain_id(self._spki)
         self.lines: list[bytes] = []

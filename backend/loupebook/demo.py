@@ -13,7 +13,7 @@ from zoneinfo import ZoneInfo
 from loupebook.facility import FACILITY
 from loupebook.installation import Installation
 
-LABELS = "demo-labels.svg"
+LABELS = "demo-labels.html"
 CHECKOUT = Path(__file__).resolve().parents[2]
 
 

@@ -1,0 +1,155 @@
+"""A week at Harrow Lake: which scope goes round when, and the few times that something was seen.
+
+The share of findings is invented: 9 of about 100 inspections have one, most of them wear or soil; one leak test fails.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+
+from demo_seed.house import BENCH_4, ROOM_3, SINK_1, WASHERS, Spot
+from demo_seed.looks import Found, Look
+from demo_seed.scopes import BY_TAG, Scope
+
+WEEK = (
+    "C-14", "G-01", "B-09", "N-01", "D-02", "C-11", "G-02", "T-01", "Y-01", "C-09", "U-01", "R-01", "K-01", "B-11",
+    "C-07", "G-05", "N-02", "D-02", "B-05", "Y-02", "U-02", "R-02", "C-14", "E-01", "N-03", "C-09",
+)  # fmt: skip
+"""Scopes in the order they were used on the six days before today; a weekend day sees one."""
+FOUND: dict[tuple[str, int], tuple[str, Found]] = {
+    ("C-14", 1): ("after_cleaning", Found("tube_2", "scratch", "minor", "new", 620)),
+    ("N-01", 1): ("after_cleaning", Found("insertion_tube", "worn_marks", "minor", "new", 120)),
+    ("G-02", 1): ("after_drying", Found("suction_cylinder", "droplets")),
+    ("D-02", 2): ("after_cleaning", Found("elevator_lowered", "soil")),
+    ("B-05", 1): ("after_cleaning", Found("eyepiece", "black_dots", "minor")),
+    ("C-14", 2): ("after_cleaning", Found("tube_2", "scratch", "minor", "same", 620)),
+    ("E-01", 1): ("after_cleaning", Found("ch_instrument", "scratch", "minor")),
+    ("C-09", 2): ("after_cleaning", Found("tube_2", "peeling_coat", "moderate", "new", 410)),
+}
+"""(tag, which of its rounds) -> point and finding."""
+COULD_NOT = {
+    ("G-01", 1): ("after_cleaning", "contacts", "cap_on"),
+    ("K-01", 1): ("after_cleaning", "ch_instrument", "no_tool"),
+}
+DECIDED = ("B-05", 1)
+"""Held, and decided by the lead since: goes on, trended."""
+SILENT_AT = timedelta(hours=13, minutes=40)
+"""When Room 3 was last heard from, yesterday."""
+BEGINS = timedelta(hours=6, minutes=50)
+APART = timedelta(minutes=57)
+
+
+@dataclass(frozen=True)
+class Act:
+    """Something at a station at a moment: an inspection, or a step of the cycle (`body`)."""
+
+    at: datetime
+    spot: Spot
+    scope: Scope
+    person: str
+    look: Look | None = None
+    kind: str = ""
+    body: dict[str, object] = field(default_factory=dict)
+    decided: bool = False
+
+
+def story(now: datetime) -> list[Act]:
+    """Everything of the week, in order of time."""
+    return sorted([*_week(now), *_today(now), *_loaner(now)], key=lambda act: (act.at, act.spot.name, act.scope.tag))
+
+
+def _midnight(now: datetime) -> datetime:
+    return now.replace(hour=0, minute=0, second=0, microsecond=0)
+
+
+def _week(now: datetime) -> Iterator[Act]:
+    days = [_midnight(now) - timedelta(days=ago) for ago in range(6, 0, -1)]
+    weights = [1 if day.weekday() >= 5 else 6 for day in days]
+    ends = [round(len(WEEK) * sum(weights[: index + 1]) / sum(weights)) for index in range(len(days))]
+    rounds: dict[str, int] = {}
+    for day, begin, end in zip(days, [0, *ends], ends, strict=False):
+        for slot, tag in enumerate(WEEK[begin:end]):
+            rounds[tag] = rounds.get(tag, 0) + 1
+            yield from _round(
+                day + BEGINS + slot * APART, tag, rounds[tag], _midnight(now) - timedelta(days=1) + SILENT_AT
+            )
+
+
+def _round(start: datetime, tag: str, nth: int, silent_at: datetime) -> Iterator[Act]:
+    """One scope from the end of a procedure to the room again: two looks at the sink, one dried, one before use."""
+    scope, found, could_not = BY_TAG[tag], FOUND.get((tag, nth)), COULD_NOT.get((tag, nth))
+    washer = ("ila.venn", "rin.oake")[start.toordinal() % 2]
+
+    def at(minutes: int) -> datetime:
+        return start + timedelta(minutes=minutes)
+
+    def look(point: str, person: str, **more: object) -> Look:
+        seen = (found[1],) if found and found[0] == point else ()
+        not_seen = {could_not[1]: could_not[2]} if could_not and could_not[0] == point else {}
+        return Look(scope, person, point, seen, not_seen, **more)  # type: ignore[arg-type]
+
+    yield _received(at(0), scope, at(-14))
+    yield Act(at(6), SINK_1, scope, washer, look("at_leak_test", washer))
+    first = look("after_cleaning", washer, baseline=nth == 1, channels_due=nth == 1 or scope.kind == "duodenoscope")
+    held = found is not None and tag in ("B-05", "C-09")
+    yield Act(at(22), SINK_1, scope, washer, first, decided=(tag, nth) == DECIDED)
+    if held:
+        return
+    if found is not None and found[1].finding == "soil":
+        yield Act(at(52), SINK_1, scope, washer, Look(scope, washer, "after_cleaning", continues_cycle=1))
+    yield _processed(at(80), scope, washer, start)
+    bench = ("nia.brook", "moira.keld")[nth % 2]
+    yield Act(at(128), BENCH_4, scope, bench, look("after_drying", bench))
+    if found is not None and found[0] == "after_drying":
+        yield Act(at(158), BENCH_4, scope, bench, Look(scope, bench, "after_drying"))
+    if at(190) < silent_at:
+        yield Act(at(190), ROOM_3, scope, "nia.brook", look("before_use", "nia.brook"))
+
+
+def _received(at: datetime, scope: Scope, ended: datetime) -> Act:
+    body = {"place": SINK_1.name, "procedure_end": ended.isoformat(timespec="milliseconds"), "pre_clean": "yes"}
+    return Act(at, SINK_1, scope, "tobin.sarr", kind="scope.received", body=body)
+
+
+def _processed(at: datetime, scope: Scope, person: str, start: datetime) -> Act:
+    body = {"place": "Washer room", "machine": WASHERS[start.hour % 2], "cycle": f"{start:%d%H%M}"}
+    return Act(at, SINK_1, scope, person, kind="scope.processed", body=body)
+
+
+def _loaner(now: datetime) -> Iterator[Act]:
+    """D-07 came on loan yesterday: registered on the spot, accepted with its baseline photos, processed before use."""
+    scope, morning = BY_TAG["D-07"], _midnight(now) - timedelta(days=1) + timedelta(hours=9, minutes=40)
+    yield Act(morning, BENCH_4, scope, "nia.brook", kind="scope.registered")
+    yield Act(morning, BENCH_4, scope, "nia.brook", Look(scope, "nia.brook", "acceptance", baseline=True))
+    yield _processed(morning + timedelta(minutes=70), scope, "rin.oake", morning)
+    silent = _midnight(now) - timedelta(days=1) + SILENT_AT - timedelta(minutes=4)
+    look = Look(BY_TAG["G-05"], "nia.brook", "before_use", baseline=True, only=3)
+    yield Act(silent, ROOM_3, BY_TAG["G-05"], "nia.brook", look)
+
+
+def _today(now: datetime) -> Iterator[Act]:
+    """Counted back from now, so that something is under way at whatever hour the demo begins."""
+
+    def ago(minutes: int) -> datetime:
+        return now - timedelta(minutes=minutes)
+
+    def sink(minutes: int, tag: str, point: str, person: str, **more: object) -> Act:
+        return Act(ago(minutes), SINK_1, BY_TAG[tag], person, Look(BY_TAG[tag], person, point, **more))  # type: ignore[arg-type]
+
+    yield _received(ago(205), BY_TAG["B-09"], ago(222))
+    yield sink(196, "B-09", "at_leak_test", "rin.oake", leaks_at="bending_cover")
+    yield _received(ago(178), BY_TAG["G-01"], ago(190))
+    yield sink(170, "G-01", "at_leak_test", "ila.venn")
+    yield sink(156, "G-01", "after_cleaning", "ila.venn", found=(Found("biopsy_port", "debris"),), channels_due=False)
+    yield sink(120, "G-01", "after_cleaning", "ila.venn", channels_due=False, continues_cycle=1)
+    yield _processed(ago(98), BY_TAG["G-01"], "ila.venn", now)
+    yield _received(ago(94), BY_TAG["C-11"], ago(108))
+    yield sink(86, "C-11", "at_leak_test", "rin.oake")
+    yield sink(64, "C-11", "after_cleaning", "rin.oake", channels_due=False)
+    yield Act(ago(52), BENCH_4, BY_TAG["G-01"], "nia.brook", Look(BY_TAG["G-01"], "nia.brook", "after_drying"))
+    yield _received(ago(44), BY_TAG["C-07"], ago(60))
+    yield sink(36, "C-07", "at_leak_test", "ila.venn")
+    yield _received(ago(22), BY_TAG["E-01"], ago(35))
+    yield sink(15, "C-07", "after_cleaning", "ila.venn", channels_due=False, only=12)
