@@ -9,7 +9,6 @@ from __future__ import annotations
 import json
 import shutil
 import sys
-from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -31,13 +30,14 @@ from sqlalchemy import Connection
 ROOT = Path(__file__).resolve().parents[2]
 sys.path.append(str(ROOT))
 from demo_seed import house  # noqa: E402
-from demo_seed.days import Look, Pins, description, inspect  # noqa: E402
-from demo_seed.house import C_09, C_11, C_14, PEOPLE, PIN, Scope, Someone  # noqa: E402
-from demo_seed.pictures import picture  # noqa: E402
+from demo_seed.house import PEOPLE, PIN, Someone  # noqa: E402
+from demo_seed.looks import Look, Pins, inspect  # noqa: E402
+from demo_seed.scopes import BY_TAG, Scope, description  # noqa: E402
 from demo_seed.writer import Writer  # noqa: E402
 
 __all__ = ["C_09", "C_11", "C_14", "PIN", "House", "Scope", "copy_of", "lay_house"]
 
+C_14, C_11, C_09 = BY_TAG["C-14"], BY_TAG["C-11"], BY_TAG["C-09"]
 PLACE = "Decontamination"
 SHIFTS = (("day", "00:00", "12:00"), ("evening", "12:00", "00:00"))
 ALL_POINTS: tuple[Point, ...] = ("at_leak_test", "after_cleaning", "after_drying", "before_use", "acceptance")
@@ -66,7 +66,7 @@ def lay_house(folder: Path) -> House:
         for scope in (C_14, C_11, C_09):
             body = convert(description(scope), ScopeDescribed)
             here.log.append_server("scope.described", About(scope=scope.key), body, house.LEAD, _proof())
-        writer = Writer()
+        writer = Writer("sink house")
         _history(writer, _pins(), datetime.now(UTC))
         _send(here, writer)
         return House(folder, {name: invite(here.door, _lead(here), _place(name))[0] for name in OFFERED})
@@ -83,34 +83,9 @@ def copy_of(laid: House, folder: Path) -> Path:
 def _history(writer: Writer, pins: Pins, now: datetime) -> None:
     """Three days ago all of C-14 was looked at, channels too; an hour ago its leak test held."""
     writer.at = now - timedelta(days=3)
-    inspect(writer, pins, Look(C_14, "rin.oake", not_due=()))
+    inspect(writer, pins, Look(C_14, "rin.oake", "after_cleaning", baseline=True))
     writer.at = now - timedelta(hours=1)
-    _leak_test(writer, pins, C_14, "rin.oake")
-
-
-def _leak_test(writer: Writer, pins: Pins, scope: Scope, person: str) -> None:
-    kind = pins.parsed["kinds"]["colonoscope"]
-    parts: Sequence[str] = kind["points"]["at_leak_test"]["parts"]
-    about: dict[str, object] = {"scope": scope.key}
-    begun = {
-        "point": "at_leak_test",
-        "scope_kind": "colonoscope",
-        "catalogue": pins.catalogue,
-        "policy": pins.policy,
-        "shift": pins.shift(writer.at),
-        "identified": {"by": "camera", "text": f"01{scope.di}21{scope.serial}", "symbology": "]d2"},
-    }
-    about["inspection"] = writer.write("inspection.begun", person, about, begun)
-    plate = picture("serial", "leak test", "serial", text=scope.serial)
-    serial = {"how": "last_four", "last_four": scope.serial[-4:], "agrees": "yes"}
-    writer.write("serial.photographed", person, about, serial, [plate])
-    for part in parts:
-        writer.write("part.marked", person, about, {"mark": "nothing_found", "parts": [part]})
-    held = {"what": "leak_test", "result": "held", "steps": kind["leak_steps"]}
-    writer.write("reading.taken", person, about, held)
-    counts = dict.fromkeys(("not_looked", "finding", "could_not_look", "not_due", "none_here"), 0)
-    on = {"first": "nothing", "goes": "on", "suggested_first": "nothing", "suggested_goes": "on", "rows": []}
-    writer.write("inspection.concluded", person, about, on | {"counts": counts | {"nothing_found": len(parts)}})
+    inspect(writer, pins, Look(C_14, "rin.oake", "at_leak_test"))
 
 
 def _person(here: Installation, someone: Someone, hashed: str) -> None:
@@ -144,6 +119,7 @@ def _pins() -> Pins:
         text_hash(catalogue),
         text_hash(policy),
         json.loads(catalogue),
+        json.loads(policy),
         lambda moment: shift_of(PLACE, moment, hours, zone),  # type: ignore[arg-type]
     )
 
