@@ -14,7 +14,7 @@ from loupebook.log.trouble import Gap, HeadWrong, NotUnderstood, OtherStation, T
 from loupebook.log.writer import Transaction
 from loupebook.record.heads import make_key
 from loupebook.record.lines import write_line
-from sqlalchemy import select
+from sqlalchemy import func, select
 from story import photo
 from tablet import BY_PIN, LEAD, Tablet, World, signed
 
@@ -445,6 +445,31 @@ def test_a_job_that_fails_is_undone_alone(world: World, one: Tablet, monkeypatch
             planted.result(30)
     with world.log.reading() as connection:
         assert connection.exec_driver_sql("SELECT count(*) FROM log_facts").scalar_one() == 3
+
+
+def test_a_batch_that_is_refused_harms_none_of_those_it_is_committed_with(world: World) -> None:
+    """Batches are written together: the refusal undoes all of them, and they are run again one by one, each once."""
+    tablets = [world.tablet(f"sink {number}") for number in range(4)]
+    for each in tablets:
+        each.inspection()
+    held = Held(world)
+    before = world.log.commits
+    with ThreadPoolExecutor(4) as threads:
+        answers = [threads.submit(world.said, each) for each in tablets[:2]]
+        wait_for(world, 2)
+        gap = threads.submit(world.said, tablets[2], 3)
+        wait_for(world, 3)
+        last = threads.submit(world.said, tablets[3])
+        wait_for(world, 4)
+        held.let_go()
+        assert all(set(answer.result(30)) == {"counted"} for answer in (*answers, last))
+        with pytest.raises(Gap):
+            gap.result(30)
+    assert world.log.commits == before + 2, "still one for all of them"
+    good = [hash for each in (tablets[0], tablets[1], tablets[3]) for hash in each.hashes]
+    assert sorted(row[0] for row in stored(world, select(entries.c.hash))) == sorted(good)
+    assert sorted(row[0] for row in world.rows()["acts"]) == sorted(good)
+    assert stored(world, select(func.max(entries.c.position)))[0][0] == len(good)
 
 
 def test_a_fold_that_breaks_undoes_its_batch_and_a_repeat_brings_it(

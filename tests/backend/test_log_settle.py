@@ -37,6 +37,25 @@ def test_what_names_an_entry_put_aside_waits_and_the_rest_goes_on(world: World, 
     assert list(world.asides().values()) == ["person_unknown", "waits", "waits"]
 
 
+def test_what_waits_is_known_again_at_each_start_from_the_verdicts(tmp_path: Path) -> None:
+    """So it is after an update of a record that was written before it was kept."""
+    world = World(tmp_path)
+    one = world.tablet()
+    one.person = "new.colleague"
+    one.begin("before_use")
+    lost = one.write("hold.placed", {"reason": "doubt", "tag_on": True}, inspection=False)
+    world.send(one)
+    world.settle(lost, "leave_out")
+    before = world.asides()
+    assert list(before) == [one.hashes[0]]
+    with world.log.writing() as connection:
+        connection.exec_driver_sql("UPDATE log_unsettled SET position = 2")
+    world.close()
+    again = World(tmp_path)
+    assert again.asides() == before
+    again.close()
+
+
 def test_counting_the_first_lets_in_what_waited_in_chain_order(world: World, one: Tablet) -> None:
     world.send(one)
     world.settle(one.hashes[0], "count")

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from msgspec import UNSET
-from sqlalchemy import insert
+from sqlalchemy import bindparam, delete, insert
 from sqlalchemy.dialects import sqlite
 
 from loupebook.log.pins import Pins
 from loupebook.log.port import Counted, Folds, Statement
 from loupebook.log.states import part_of, target_of
-from loupebook.log.tables import chains, entries, heads, photos_named, strays, verdicts
+from loupebook.log.tables import chains, entries, heads, photos_named, strays, unsettled, verdicts
 from loupebook.log.verdicts import Verdict
 from loupebook.log.writer import Transaction
 from loupebook.record.kinds import Entry
@@ -19,6 +19,8 @@ ADD_ENTRY = Statement(insert(entries))
 ADD_VERDICT = Statement(insert(verdicts))
 ADD_HEAD = Statement(sqlite.insert(heads).on_conflict_do_nothing())
 ADD_STRAY = Statement(sqlite.insert(strays).on_conflict_do_nothing())
+ADD_UNSETTLED = Statement(sqlite.insert(unsettled).on_conflict_do_nothing())
+DROP_UNSETTLED = Statement(delete(unsettled).where(unsettled.c.position == bindparam("settled")))
 NAME_PHOTO = Statement(sqlite.insert(photos_named).on_conflict_do_nothing())
 _chain = sqlite.insert(chains)
 PUT_CHAIN = Statement(
@@ -92,6 +94,10 @@ class Appender:
                 "settled": settled, "changed": changed, "build": self._build, "at": at,
             },
         )  # fmt: skip
+        if verdict.verdict == "aside" and settled is None:
+            transaction.add(ADD_UNSETTLED, {"position": position})
+        elif n > 1:
+            transaction.add(DROP_UNSETTLED, {"settled": position})
 
     def fold(
         self,
@@ -109,8 +115,7 @@ class Appender:
             return
         counted = Counted(position, changed, hash, line.entry, line.body, received_at, self._pins, verdict.target)
         for fold in folds:
-            for statement, values in fold(counted):
-                transaction.add(statement, values)
+            transaction.extend(fold(counted))
 
     def stray(self, transaction: Transaction, chain: str, seq: int, hash: str, raw: bytes, at: str) -> None:
         """A whole line of a forked chain."""

@@ -127,22 +127,21 @@ class Intake:
 
 
 class Batch:
-    """One batch as a job of the writer."""
+    """One batch as a job of the writer. All it writes goes through the transaction, so it may be run again."""
+
+    repeatable = True
 
     def __init__(self, intake: Intake, chain: str, first: int, body: bytes, station: str) -> None:
+        """Reads and hashes the lines where the batch arrives, while the writer may be at work.
+
+        Raises NotUnderstood, TooMuch.
+        """
         self._intake = intake
         self._chain = chain
         self._first = first
-        self._body = body
         self._station = station
-        self._arrived: list[Arrived] = []
-        self._head: SentHead | None = None
-        self._at = ""
-
-    def prepare(self) -> None:
-        """Reads and hashes the lines, outside the transaction."""
-        self._arrived, self._head = read_body(self._first, self._body)
-        self._at = moment(self._intake.now())
+        self._arrived, self._head = read_body(first, body)
+        self._at = moment(intake.now())
 
     def run(self, transaction: Transaction) -> Result:
         """Checks the head, finds what is new, judges and writes it."""
@@ -177,7 +176,6 @@ class Batch:
 
     def _check_head(self, spki: bytes) -> SentHead:
         head, last = self._head, self._arrived[-1] if self._arrived else None
-        assert head is not None
         fits = last is None or (head.seq == last.seq and head.hash == last.hash)
         try:
             if not fits or not verify_head(spki, self._chain, head.seq, head.hash, head.sig):

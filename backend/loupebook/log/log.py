@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import TypeVar
 
 from msgspec import Struct
-from sqlalchemy import Connection, Engine, func, insert, select
+from sqlalchemy import Connection, Engine, delete, func, insert, select
 
 from loupebook.log.append import Appender
 from loupebook.log.engine import reader
@@ -23,8 +23,8 @@ from loupebook.log.port import Appended, Door, Epoch, Folds, Head
 from loupebook.log.server_chain import Check, ServerChain
 from loupebook.log.settle import Settler
 from loupebook.log.statements import Statements
-from loupebook.log.states import States
-from loupebook.log.tables import LOG, SERVER_KEY, chains, entries, facts
+from loupebook.log.states import CURRENT, States
+from loupebook.log.tables import LOG, SERVER_KEY, chains, entries, facts, unsettled, verdicts
 from loupebook.log.verdicts import Doorkeeper, Judge
 from loupebook.log.writer import Act, Job, Transaction, Writer
 from loupebook.record.hashes import chain_id
@@ -33,6 +33,12 @@ from loupebook.record.kinds import About, Proof
 
 T = TypeVar("T")
 
+UNSETTLED = (
+    select(verdicts.c.position)
+    .join(entries, CURRENT)
+    .where(verdicts.c.verdict == "aside", verdicts.c.settled.is_(None))
+)
+"""What was put aside and is not settled, as the verdicts have it."""
 KEY_FILE = "server.key"
 """The server's own key, in the data folder, mode 0600."""
 
@@ -110,6 +116,11 @@ class Log:
         """Runs `act` in the writer's next transaction, with whoever else waits. Blocks."""
         return self.submit(act).result()
 
+    def note(self, act: Callable[[Transaction], T]) -> T:
+        """The same for what only adds rows, none of them the door's: it may be run again once undone. Blocks."""
+        job: Job[T] = Act(act, repeatable=True)
+        return self._writer.submit(job).result()
+
     def submit(self, act: Callable[[Transaction], T]) -> Future[T]:
         """The same, answered later."""
 
@@ -119,7 +130,7 @@ class Log:
             finally:
                 self._doorkeeper.forget()
 
-        job: Job[T] = Act(and_forget)
+        job: Job[T] = Act(and_forget, repeatable=False)
         return self._writer.submit(job)
 
     @contextmanager
@@ -187,6 +198,8 @@ class Log:
             name = SERVER_KEY + chain_id(spki)
             if name not in kept:
                 connection.execute(insert(facts), {"name": name, "value": base64url(spki)})
+            connection.execute(delete(unsettled))
+            connection.execute(insert(unsettled).from_select(["position"], UNSETTLED))
             self.pins.load(connection)
             self.pins.keep(connection, texts, moment(self._now()))
         return Epoch(int(kept["epoch_n"]), kept["epoch_id"])

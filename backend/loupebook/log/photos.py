@@ -24,4 +24,4 @@ def photo_stored(log: Log, sha256: str, length: int, now: Now = utc_now) -> Epoc
         transaction.add(ADD_PHOTO, {"sha256": sha256, "bytes": length, "stored_at": moment(now()), "epoch_n": epoch.n})
         return epoch
 
-    return log.write(act)
+    return log.note(act)

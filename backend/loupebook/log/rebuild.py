@@ -55,8 +55,7 @@ def rebuild(engine: Engine, folds: Folds, tables: Sequence[Table]) -> Rebuilt:
         for counted in _counted(connection, transaction, pins):
             count += 1
             for fold in folds.get(counted.entry.kind, ()):
-                for statement, values in fold(counted):
-                    transaction.add(statement, values)
+                transaction.extend(fold(counted))
         transaction.flush()
     return Rebuilt(count, len(tables))
 

@@ -6,7 +6,7 @@ rows. So each `Statement` is compiled at its first use, and changes wait in a `P
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from operator import itemgetter
 from typing import Any, NamedTuple, cast
 
@@ -22,10 +22,12 @@ Row = tuple[Any, ...]
 
 
 class Prepared(NamedTuple):
-    """A compiled statement: its text, how values become its parameters, the one table it touches (None: several)."""
+    """A compiled statement: its text, how values become its parameters, every table it touches, and the one (None:
+    several)."""
 
     sql: str
     parameters: Callable[[Values], Sequence[Value] | Mapping[str, Value]]
+    tables: frozenset[str]
     table: str | None
 
 
@@ -38,10 +40,10 @@ class Statements:
 
     def prepared(self, statement: Statement) -> Prepared:
         """The compiled statement; compiled at first use."""
-        found = self._prepared.get(statement)
-        if found is None:
-            found = self._prepared[statement] = self._compile(statement)
-        return found
+        try:
+            return self._prepared[statement]
+        except KeyError:
+            return self._prepared.setdefault(statement, self._compile(statement))
 
     def _compile(self, statement: Statement) -> Prepared:
         clause = cast(ClauseElement, statement.clause)
@@ -53,7 +55,8 @@ class Statements:
         given = [name for name in compiled.binds if name not in fixed]
         names = compiled.positiontup if compiled.positional else None
         parameters = _by_place(names, fixed) if names is not None else _by_name(given, fixed)
-        return Prepared(str(compiled), parameters, _only_table(clause))
+        tables = _tables(clause)
+        return Prepared(str(compiled), parameters, tables, next(iter(tables)) if len(tables) == 1 else None)
 
 
 def _scalar(column: Column[Any]) -> Any:
@@ -76,12 +79,12 @@ def _by_name(given: Sequence[str], fixed: Mapping[str, Any]) -> Callable[[Values
     return lambda values: {**fixed, **{name: values[name] for name in given}}
 
 
-def _only_table(clause: ClauseElement) -> str | None:
+def _tables(clause: ClauseElement) -> frozenset[str]:
     tables = {each.name for each in visitors.iterate(clause) if isinstance(each, Table)}
     target = getattr(clause, "table", None)
     if isinstance(target, Table):
         tables.add(target.name)
-    return tables.pop() if len(tables) == 1 else None
+    return frozenset(tables)
 
 
 class Pending:
@@ -94,17 +97,20 @@ class Pending:
 
     def add(self, statement: Statement, values: Values) -> None:
         """One more change, to be run at the next flush at the latest."""
-        prepared = self._statements.prepared(statement)
-        if prepared.table is None:
+        sql, parameters, _, table = prepared = self._statements.prepared(statement)
+        if table is None:
             self.flush()
-            self._cursor.execute(prepared.sql, prepared.parameters(values))
+            self._cursor.execute(sql, parameters(values))
             return
-        runs = self._runs.setdefault(prepared.table, [])
-        if not runs or runs[-1][0] is not prepared:
-            runs.append((prepared, []))
-        runs[-1][1].append(prepared.parameters(values))
+        runs = self._runs.get(table)
+        if runs is None:
+            self._runs[table] = [(prepared, [parameters(values)])]
+        elif runs[-1][0] is prepared:
+            runs[-1][1].append(parameters(values))
+        else:
+            runs.append((prepared, [parameters(values)]))
 
-    def extend(self, changes: Sequence[Change]) -> None:
+    def extend(self, changes: Iterable[Change]) -> None:
         """More changes, in order."""
         for statement, values in changes:
             self.add(statement, values)
@@ -113,11 +119,21 @@ class Pending:
         """Runs what waits. Whatever the driver raises reaches the caller; nothing is left waiting."""
         waiting, self._runs = self._runs, {}
         for runs in waiting.values():
-            for prepared, rows in runs:
-                if len(rows) == 1:
-                    self._cursor.execute(prepared.sql, rows[0])
-                else:
-                    self._cursor.executemany(prepared.sql, rows)
+            self._run(runs)
+
+    def flush_for(self, prepared: Prepared) -> None:
+        """Runs what waits on the tables of a statement that reads; the rest goes on waiting. Plain text names none."""
+        if not prepared.tables:
+            self.flush()
+        for table in prepared.tables:
+            self._run(self._runs.pop(table, ()))
+
+    def _run(self, runs: Iterable[tuple[Prepared, list[Any]]]) -> None:
+        for prepared, rows in runs:
+            if len(rows) == 1:
+                self._cursor.execute(prepared.sql, rows[0])
+            else:
+                self._cursor.executemany(prepared.sql, rows)
 
     def drop(self) -> None:
         """Forgets what waits."""

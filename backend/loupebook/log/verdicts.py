@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cache
 from typing import NamedTuple
 
 from msgspec import Struct
@@ -12,7 +13,7 @@ from loupebook.log.port import Door, PersonState, StationState, Target
 from loupebook.log.states import States, loose, part_of, target_of, unsettled
 from loupebook.log.writer import Transaction
 from loupebook.record.chain import Place, link_reason
-from loupebook.record.kinds import STATION_KINDS, Entry, EntryCorrected
+from loupebook.record.kinds import STATION_KINDS, Entry, EntryCorrected, FindingRecorded
 from loupebook.record.lines import Line, LineRefused, parse_body
 from loupebook.rules.chain import advance, judge, pins_reason
 from loupebook.rules.chain_state import State
@@ -121,12 +122,17 @@ class Judge:
 
 def _unknown_names(entry: Entry, body: Struct, state: State) -> list[str]:
     """What the entry names of its own chain and the state does not have."""
-    names = [getattr(body, "entry", None), getattr(body, "finding", None)]
-    if entry.kind == "finding.recorded":
-        names.pop()  # there `finding` is a word of the catalogue
+    names = [getattr(body, field) for field in _naming_entries(type(body))]
     if state.begun is None and entry.kind != "inspection.begun":
         names.append(entry.about.inspection)
     return [name for name in names if isinstance(name, str) and name not in state.live]
+
+
+@cache
+def _naming_entries(shape: type[Struct]) -> tuple[str, ...]:
+    """Which fields of a kind's body name an entry of the own chain, looked up once a kind."""
+    names = ("entry",) if shape is FindingRecorded else ("entry", "finding")  # there `finding` is a word
+    return tuple(name for name in names if name in shape.__struct_fields__)
 
 
 def _target(body: Struct, state: State) -> Target | None:

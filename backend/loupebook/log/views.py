@@ -8,7 +8,7 @@ from typing import NamedTuple
 from sqlalchemy import Connection, func, select
 
 from loupebook.log.states import CURRENT
-from loupebook.log.tables import SERVER_KEY, chains, entries, facts, photos, photos_named, verdicts
+from loupebook.log.tables import SERVER_KEY, chains, entries, facts, photos, photos_named, unsettled, verdicts
 from loupebook.record.heads import unbase64url
 
 
@@ -32,9 +32,10 @@ def asides(connection: Connection) -> list[AsideRow]:
     e = entries.c
     rows = connection.execute(
         select(e.position, e.hash, e.chain, e.seq, e.kind, e.at, e.person, e.scope, verdicts.c.reason, e.received_at)
+        .select_from(unsettled)
+        .join(entries, e.position == unsettled.c.position)
         .join(verdicts, CURRENT)
-        .where(verdicts.c.verdict == "aside", verdicts.c.settled.is_(None))
-        .order_by(e.position)
+        .order_by(unsettled.c.position)
     )
     return [AsideRow._make(row) for row in rows]
 

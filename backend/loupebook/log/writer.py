@@ -1,8 +1,10 @@
 """The one writer. Every waiting job goes into one transaction, which commits once for all who wait.
 
 Promise: a job's answer is given only after the commit that holds its rows is durable. A job that raises is undone
-by itself (a savepoint) and harms no other. When the disk fails at a commit, nobody is told "stored", and nothing
-is written any more: SQLite itself would carry on after one failed sync (measured), and that would be a lie.
+by itself (a savepoint) and harms no other. Jobs that may be run again run under one savepoint together, so that the
+rows of a table are written in one go; when one of them raises, all are undone and run again one by one. When the disk
+fails at a commit, nobody is told "stored", and nothing is written any more: SQLite itself would carry on after one
+failed sync (measured), and that would be a lie.
 """
 
 from __future__ import annotations
@@ -10,7 +12,7 @@ from __future__ import annotations
 import logging
 import queue
 import threading
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import Future
 from contextlib import contextmanager
 from typing import Any, Generic, Protocol, TypeVar
@@ -18,7 +20,7 @@ from typing import Any, Generic, Protocol, TypeVar
 from sqlalchemy import Connection, Engine, func, select
 from sqlalchemy.exc import DBAPIError
 
-from loupebook.log.port import Statement, Value
+from loupebook.log.port import Change, Statement, Value
 from loupebook.log.statements import Pending, Row, Statements, Values
 from loupebook.log.tables import entries
 from loupebook.log.trouble import Busy, Closed, DiskFull, LogRefusal, WritingStopped
@@ -48,10 +50,14 @@ class Transaction:
         """A row change; run at the latest when the job ends."""
         self._pending.add(statement, values)
 
+    def extend(self, changes: Iterable[Change]) -> None:
+        """More row changes, in order."""
+        self._pending.extend(changes)
+
     def rows(self, statement: Statement, **values: Value) -> list[Row]:
         """The rows of a select."""
-        self._pending.flush()
         prepared = self._statements.prepared(statement)
+        self._pending.flush_for(prepared)
         self.cursor.execute(prepared.sql, prepared.parameters(values))
         return list(self.cursor.fetchall())
 
@@ -97,20 +103,22 @@ class Transaction:
 
 
 class Job(Protocol[T_co]):
-    """One piece of writing. `prepare` runs before the transaction, without it; both on the writer's thread."""
+    """One piece of writing, run on the writer's thread.
 
-    def prepare(self) -> None: ...
+    `repeatable`: after it was undone it may be run once more, because all it does is done through the transaction.
+    """
+
+    @property
+    def repeatable(self) -> bool: ...
     def run(self, transaction: Transaction) -> T_co: ...
 
 
 class Act(Generic[T]):
-    """A job that is one function."""
+    """A job that is one function; it says itself whether it may be run again."""
 
-    def __init__(self, act: Callable[[Transaction], T]) -> None:
+    def __init__(self, act: Callable[[Transaction], T], repeatable: bool) -> None:
         self._act = act
-
-    def prepare(self) -> None:
-        return None
+        self.repeatable = repeatable
 
     def run(self, transaction: Transaction) -> T:
         return self._act(transaction)
@@ -189,7 +197,6 @@ class Writer:
                 self._write(group)
 
     def _write(self, group: list[tuple[Job[Any], Future[Any]]]) -> None:
-        ready = [each for each in group if self._prepare(*each)]
         done: list[tuple[Future[Any], Any]] = []
         position: int | None = None
         try:
@@ -198,16 +205,17 @@ class Writer:
                     raise self._stopped
                 with self._engine.connect() as connection, connection.begin():
                     transaction = Transaction(connection, self._statements)
-                    for job, answer in ready:
-                        self._one(transaction, job, answer, done)
-                    transaction.flush()
+                    done = self._together(transaction, group)
+                    if not done:
+                        for job, answer in group:
+                            self._one(transaction, job, answer, done)
                     position = transaction.last_position
                 self.commits += 1
         except BaseException as failed:
             self.on_abandon()
             refusal = self._refusal(failed) or failed
-            log.error("nothing of %d jobs was written: %r", len(ready), failed)
-            for _, answer in ready:
+            log.error("nothing of %d jobs was written: %r", len(group), failed)
+            for _, answer in group:
                 if not answer.done():
                     answer.set_exception(refusal)
             return
@@ -216,36 +224,49 @@ class Writer:
             answer.set_result(value)
         self._on_commit(position)
 
-    @staticmethod
-    def _prepare(job: Job[Any], answer: Future[Any]) -> bool:
+    def _together(
+        self, transaction: Transaction, ready: list[tuple[Job[Any], Future[Any]]]
+    ) -> list[tuple[Future[Any], Any]]:
+        """What all jobs answer, run under one savepoint; nothing, and all undone, where one of them refuses."""
+        if len(ready) < 2 or not all(job.repeatable for job, _ in ready):
+            return []
         try:
-            job.prepare()
+            return self._undoable(transaction, lambda: [(answer, job.run(transaction)) for job, answer in ready])
         except BaseException as refused:
-            answer.set_exception(refused)
-            return False
-        return True
+            if self._is_fatal(refused):
+                raise
+            return []
 
     def _one(
         self, transaction: Transaction, job: Job[Any], answer: Future[Any], done: list[tuple[Future[Any], Any]]
     ) -> None:
-        mark = transaction.mark()
-        transaction.cursor.execute("SAVEPOINT job")
         try:
-            value = job.run(transaction)
-            transaction.flush()
+            value = self._undoable(transaction, lambda: job.run(transaction))
         except BaseException as refused:
             if self._is_fatal(refused):
                 raise
-            transaction.back_to(mark)
-            transaction.cursor.execute("ROLLBACK TO SAVEPOINT job")
-            transaction.cursor.execute("RELEASE SAVEPOINT job")
-            self.on_abandon()
             answer.set_exception(refused)
             if not isinstance(refused, LogRefusal):
                 log.info("a job was undone: %r", refused)
             return
-        transaction.cursor.execute("RELEASE SAVEPOINT job")
         done.append((answer, value))
+
+    def _undoable(self, transaction: Transaction, work: Callable[[], T]) -> T:
+        """Runs `work` and what it adds. What it raises undoes it, unless the whole transaction is lost anyway."""
+        mark = transaction.mark()
+        transaction.cursor.execute("SAVEPOINT job")
+        try:
+            value = work()
+            transaction.flush()
+        except BaseException as refused:
+            if not self._is_fatal(refused):
+                transaction.back_to(mark)
+                transaction.cursor.execute("ROLLBACK TO SAVEPOINT job")
+                transaction.cursor.execute("RELEASE SAVEPOINT job")
+                self.on_abandon()
+            raise
+        transaction.cursor.execute("RELEASE SAVEPOINT job")
+        return value
 
     def _is_fatal(self, failed: BaseException) -> bool:
         """Whether the whole transaction is lost: the disk, not the job."""

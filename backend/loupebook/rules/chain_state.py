@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import cache
 from typing import Literal, NamedTuple, get_args
 
 from msgspec import UNSET, Struct
@@ -49,8 +50,19 @@ def mark_of(state: State, part: str) -> PartMark | None:
 
 def parts_of(body: Struct) -> tuple[str, ...]:
     """The parts and channels a body speaks of: its `parts`, `part`, `channel`."""
-    one = [value for name in ("part", "channel") if (value := getattr(body, name, UNSET)) is not UNSET]
-    return (*getattr(body, "parts", ()), *one)
+    many, ones = _naming_parts(type(body))
+    named: tuple[str, ...] = tuple(getattr(body, "parts")) if many else ()  # noqa: B009 - no kind has all of them
+    for name in ones:
+        if (value := getattr(body, name)) is not UNSET:
+            named = (*named, value)
+    return named
+
+
+@cache
+def _naming_parts(shape: type[Struct]) -> tuple[bool, tuple[str, ...]]:
+    """Which fields of a kind's body name parts: looked up once a kind, every entry asks."""
+    fields = shape.__struct_fields__
+    return "parts" in fields, tuple(name for name in ("part", "channel") if name in fields)
 
 
 def mark_made(kind: str, body: Struct) -> PartMark | None:

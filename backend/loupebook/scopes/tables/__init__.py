@@ -18,8 +18,9 @@ from sqlmodel import Field, SQLModel
 
 from loupebook.log.port import Statement
 
-KEYED = {"sqlite_with_rowid": False}
-"""Rows live in the tree of their key: one tree less to write for each."""
+KEYED = {"sqlite_with_rowid": True}
+"""Rows lie in the order written and are found by their key's index. Hashes come in no order: rows that lay in the tree
+of such a key would make a page anew for nearly every entry (measured at 48,000 entries: 13 us an entry more)."""
 
 
 class Act(SQLModel, table=True):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from datetime import datetime
+from functools import lru_cache
 
 import msgspec
 from msgspec import UNSET
@@ -15,6 +16,7 @@ CLOCK_OFF_MS = 600_000
 """A clock off by this much is an open point. The product's own choice; common practice, no source."""
 
 
+@lru_cache(maxsize=4096)  # an entry's moment is asked for by each of its rows
 def ms_of(moment: str) -> int:
     """Milliseconds UTC since 1970 of an RFC 3339 moment; one that no calendar has (31 February) is 0."""
     try:
