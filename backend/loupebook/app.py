@@ -28,7 +28,7 @@ from loupebook.network.plain import WordsOnly
 from loupebook.reading.routes import StillThere, reading_routes
 from loupebook.screens import build_id, not_here, read_build, screens_router
 from loupebook.settings import Settings
-from loupebook.trouble import trouble
+from loupebook.trouble import Trouble, told
 from loupebook.vault.names import Sha256
 from loupebook.vault.routes import PhotoDoors, photo_routes
 
@@ -151,10 +151,10 @@ async def _refusal(request: Request, refusal: Exception) -> Response:
     if status == 404:
         return not_here()
     code, so, next_step = WORDS.get(status, WORDS[400])
-    return trouble(status, code, so, "Nothing was changed.", next_step)
+    return told(Trouble(status, code, so, "Nothing was changed.", next_step))
 
 
 async def _not_fitting(request: Request, refusal: Exception) -> Response:
     """A body or a query that does not fit its route. What was sent is not repeated."""
     _, so, next_step = WORDS[400]
-    return trouble(422, "bad_body", so, "Nothing was changed.", next_step)
+    return told(Trouble(422, "bad_body", so, "Nothing was changed.", next_step))

@@ -19,12 +19,13 @@ from loupebook.door.trouble import NOTHING_CHANGED, Trouble
 from loupebook.door.who import PersonHere
 from loupebook.log.log import Log
 from loupebook.log.port import Appended
-from loupebook.log.routes import OURS, refusal
+from loupebook.log.routes import refusal
 from loupebook.log.server_chain import Check
 from loupebook.log.trouble import LogRefusal
 from loupebook.record.hashes import text_hash
 from loupebook.record.kinds import SERVER_KINDS, About, AsideSettled, HoldDecided, ScopeDescribed
 from loupebook.scopes.tables.known import scopes_known
+from loupebook.trouble import OURS
 
 T = TypeVar("T")
 

@@ -7,7 +7,7 @@ import logging
 from starlette.datastructures import MutableHeaders
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from loupebook.trouble import our_fault
+from loupebook.trouble import our_fault, told
 
 log = logging.getLogger("loupebook.headers")
 
@@ -86,4 +86,4 @@ class SecurityHeaders:
             log.exception("no answer to %s %s", scope["method"], scope["path"])
             if begun:
                 raise
-            await our_fault()(scope, receive, send_with_headers)
+            await told(our_fault())(scope, receive, send_with_headers)

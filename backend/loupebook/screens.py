@@ -12,7 +12,7 @@ from typing import Any
 
 from fastapi import APIRouter, Request, Response
 
-from loupebook.trouble import trouble
+from loupebook.trouble import Trouble, told
 
 TYPES = {
     ".css": "text/css; charset=utf-8",
@@ -73,6 +73,16 @@ def build_id(pages: Mapping[str, Page]) -> str:
     return str(row["build"])
 
 
+NOT_BUILT = Trouble(
+    503, "not_built", "The screens of this server have not been built.", "The record is safe; nothing was changed.",
+    "Start it with: python3 backend/start.py",
+)  # fmt: skip
+NOT_HERE = Trouble(
+    404, "not_here", "There is nothing at this address.", "The record is safe; nothing was changed.",
+    "Open Loupebook from its first page.",
+)  # fmt: skip
+
+
 def screens_router(pages: Mapping[str, Page]) -> APIRouter:
     """Routes for the built files; a path that is none of them is answered in words."""
     router = APIRouter()
@@ -83,13 +93,7 @@ def screens_router(pages: Mapping[str, Page]) -> APIRouter:
         if page is not None:
             return _reply(page, request)
         if not pages and request.url.path == "/":
-            return trouble(
-                503,
-                "not_built",
-                "The screens of this server have not been built.",
-                "The record is safe; nothing was changed.",
-                "Start it with: python3 backend/start.py",
-            )
+            return told(NOT_BUILT)
         return not_here()
 
     return router
@@ -97,13 +101,7 @@ def screens_router(pages: Mapping[str, Page]) -> APIRouter:
 
 def not_here() -> Response:
     """The answer to an address nothing lives at."""
-    return trouble(
-        404,
-        "not_here",
-        "There is nothing at this address.",
-        "The record is safe; nothing was changed.",
-        "Open Loupebook from its first page.",
-    )
+    return told(NOT_HERE)
 
 
 def _reply(page: Page, request: Request) -> Response:

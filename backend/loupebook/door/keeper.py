@@ -21,7 +21,7 @@ from loupebook.door.door import Door, log
 from loupebook.door.matrix import Row, Way, check_matrix, row_for
 from loupebook.door.origin import from_our_page, goes_by
 from loupebook.door.rights import Who
-from loupebook.door.trouble import Trouble, not_here, too_much, trouble_answer
+from loupebook.door.trouble import Trouble, not_here, told, too_much
 from loupebook.door.who import PersonHere, StationHere
 
 READING = frozenset({"GET", "HEAD"})
@@ -58,7 +58,7 @@ class Keeper:
         try:
             receive = await self._admit(scope, receive)
         except Trouble as trouble:
-            await trouble_answer(trouble)(scope, receive, send)
+            await told(trouble)(scope, receive, send)
             return
         await self._app(scope, receive, send)
 

@@ -11,9 +11,7 @@ from starlette.requests import ClientDisconnect
 from loupebook.log.intake import MOST_BYTES
 from loupebook.log.log import Log
 from loupebook.log.trouble import Gap, LogRefusal, NotUnderstood, TooMuch
-
-OURS = {"X-Loupebook": "1", "Cache-Control": "private, no-store", "X-Content-Type-Options": "nosniff"}
-"""On every answer, so that a stranger's page with status 200 is never taken for a receipt."""
+from loupebook.trouble import OURS, told
 
 
 class Station(Protocol):
@@ -60,9 +58,7 @@ def chain_routes(log: Log, station_of: Callable[..., Any], station_or_revoked: C
 
 def refusal(refused: LogRefusal) -> Response:
     """A refusal of the log as an answer; a gap repeats what the server has."""
-    words = {"code": refused.code, "so": refused.so, "safe": refused.safe, "next": refused.next}
-    where = {"seq": refused.seq, "hash": refused.hash} if isinstance(refused, Gap) else {}
-    return _answer({"trouble": words, **where}, refused.status)
+    return told(refused, {"seq": refused.seq, "hash": refused.hash} if isinstance(refused, Gap) else None)
 
 
 def _first(request: Request) -> int:
@@ -87,5 +83,5 @@ async def _body(request: Request) -> bytes:
     return b"".join(pieces)
 
 
-def _answer(value: object, status: int = 200) -> Response:
-    return Response(msgspec.json.encode(value), status, OURS, "application/json")
+def _answer(value: object) -> Response:
+    return Response(msgspec.json.encode(value), 200, OURS, "application/json")

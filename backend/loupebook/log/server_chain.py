@@ -90,4 +90,4 @@ class ServerChain:
             raw = write_line(fields)
             return raw, parse_line(raw)
         except (NotWritable, LineRefused, msgspec.ValidationError, TypeError) as wrong:
-            raise NotAllowedHere(str(wrong)) from wrong
+            raise NotAllowedHere from wrong

@@ -2,15 +2,21 @@
 
 from __future__ import annotations
 
+from loupebook.trouble import Trouble
 
-class LogRefusal(Exception):
-    """The log did not take something. `status` fits HTTP; code for programs; so, safe, next for people."""
+
+class LogRefusal(Trouble):
+    """The log did not take something. Each class is one situation, with its words."""
 
     status = 500
     code = "log_trouble"
     so = "The server did not take this."
     safe = "What was on the server before is safe; what a tablet has not sent stays on the tablet."
     next = "Try again; if it stays so, tell whoever looks after the server."
+
+    def __init__(self) -> None:
+        of = type(self)
+        super().__init__(of.status, of.code, of.so, of.safe, of.next)
 
 
 ON_TABLET = "What was saved on this tablet stays on it, and what is on the server stays there."
@@ -70,7 +76,7 @@ class Gap(LogRefusal):
     next = "Send from the entry after the one the server has."
 
     def __init__(self, seq: int, hash: str | None) -> None:
-        super().__init__(seq)
+        super().__init__()
         self.seq = seq
         self.hash = hash
 

@@ -13,7 +13,7 @@ from starlette.responses import Response
 from starlette.types import ASGIApp, Receive, Scope, Send
 
 from loupebook.network.look import CSS, POLICY, document
-from loupebook.trouble import trouble
+from loupebook.trouble import Trouble, told
 
 LOOPBACK = frozenset({"localhost", "127.0.0.1", "[::1]"})
 
@@ -42,14 +42,13 @@ class WordsOnly:
             return Response(CSS, media_type="text/css")
         if reading and "text/html" in Headers(scope=scope).get("accept", ""):
             return Response(document("This address is not a secure one", WHY + self._next), 403, HTML, "text/html")
-        return trouble(
-            403,
-            "not_encrypted",
-            "This connection is not encrypted, so nothing is served over it.",
-            "What is saved on this tablet stays on it.",
-            "Open Loupebook by its https address.",
-        )
+        return told(NOT_ENCRYPTED)
 
+
+NOT_ENCRYPTED = Trouble(
+    403, "not_encrypted", "This connection is not encrypted, so nothing is served over it.",
+    "What is saved on this tablet stays on it.", "Open Loupebook by its https address.",
+)  # fmt: skip
 
 HTML = {"content-security-policy": POLICY, "x-loupebook": "1"}
 

@@ -9,7 +9,7 @@ from typing import Annotated
 import msgspec
 from anyio import to_thread
 from fastapi import APIRouter, Depends, Path, Query, Response
-from fastapi.responses import JSONResponse, StreamingResponse
+from fastapi.responses import StreamingResponse
 
 from loupebook.reading.changes import STILL_HERE_S, as_event, positions
 from loupebook.reading.find import find_scopes, whole_scope
@@ -17,8 +17,8 @@ from loupebook.reading.page import page
 from loupebook.reading.port import Sources
 from loupebook.reading.shown import names_of
 from loupebook.reading.today import today
+from loupebook.trouble import OURS, Trouble, told
 
-NO_STORE = {"Cache-Control": "private, no-store", "X-Loupebook": "1"}
 Sha256 = Annotated[str, Path(pattern="^[0-9a-f]{64}$")]
 Shift = Annotated[str, Query(max_length=200)]
 Key = Annotated[str, Query(min_length=1, max_length=300)]
@@ -26,7 +26,7 @@ Wanted = Annotated[str, Query(max_length=200)]
 
 
 def _json(value: object) -> Response:
-    return Response(msgspec.json.encode(value), media_type="application/json", headers=NO_STORE)
+    return Response(msgspec.json.encode(value), media_type="application/json", headers=dict(OURS))
 
 
 StillThere = Callable[[], bool]
@@ -52,7 +52,7 @@ def reading_routes(
     def get_page(root: Sha256) -> Response:
         with sources.reading() as connection:
             found = page(connection, sources, root)
-        return _json(found) if found is not None else _unknown()
+        return _json(found) if found is not None else told(NO_INSPECTION)
 
     @router.get("/lead/aside")
     def get_aside() -> Response:
@@ -70,14 +70,14 @@ def reading_routes(
     def get_scope(key: Key) -> Response:
         with sources.reading() as connection:
             found = whole_scope(connection, key)
-        return _json(found) if found is not None else _no_scope()
+        return _json(found) if found is not None else told(NO_SCOPE)
 
     @router.get("/lead/changes")
     def get_changes(still_there: Annotated[StillThere, Depends(still_there_of)]) -> Response:
         return StreamingResponse(
             _events(sources, still_there, ask_at_least_s),
             media_type="text/event-stream",
-            headers=NO_STORE | {"X-Accel-Buffering": "no"},
+            headers={**OURS} | {"X-Accel-Buffering": "no"},
         )
 
     return router
@@ -92,21 +92,12 @@ async def _events(sources: Sources, still_there: StillThere, ask_at_least_s: flo
             yield as_event(position)
 
 
-def _unknown() -> Response:
-    words = {
-        "code": "no_inspection",
-        "so": "There is no such inspection here.",
-        "safe": "Nothing was changed. One that a tablet has not sent yet is safe on it.",
-        "next": "Go back to the list, or look again when the tablet has sent.",
-    }
-    return JSONResponse({"trouble": words}, 404, NO_STORE)
-
-
-def _no_scope() -> Response:
-    words = {
-        "code": "no_scope",
-        "so": "There is no such scope on record.",
-        "safe": "Nothing was changed.",
-        "next": "Look for it by its tag or serial number, or bring it in.",
-    }
-    return JSONResponse({"trouble": words}, 404, NO_STORE)
+NO_INSPECTION = Trouble(
+    404, "no_inspection", "There is no such inspection here.",
+    "Nothing was changed. One that a tablet has not sent yet is safe on it.",
+    "Go back to the list, or look again when the tablet has sent.",
+)  # fmt: skip
+NO_SCOPE = Trouble(
+    404, "no_scope", "There is no such scope on record.", "Nothing was changed.",
+    "Look for it by its tag or serial number, or bring it in.",
+)  # fmt: skip

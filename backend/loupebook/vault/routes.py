@@ -14,6 +14,7 @@ from fastapi import APIRouter, Depends, Request, Response
 from fastapi.responses import JSONResponse
 from starlette.requests import ClientDisconnect
 
+from loupebook.trouble import OURS, told
 from loupebook.vault.derived import Derived
 from loupebook.vault.errors import (
     Broken,
@@ -40,12 +41,10 @@ from loupebook.vault.troubles import (
     NO_ROOM,
     NOT_OURS,
     OTHER_LENGTH,
-    OURS,
     REENCODED,
     RESTRICTED,
     TOO_LARGE,
     TOO_SLOW,
-    trouble,
 )
 
 StationT = TypeVar("StationT")
@@ -114,11 +113,11 @@ def photo_routes(
         """Before any byte is read: a refusal, the receipt of a photo that is here, or the way in."""
         photo = doors.named(sha256)
         if photo is None:
-            return trouble(ENTRY_FIRST)
+            return told(ENTRY_FIRST)
         if photo.erased:
-            return trouble(ERASED)
+            return told(ERASED)
         if photo.bytes != length:
-            return trouble(OTHER_LENGTH)
+            return told(OTHER_LENGTH)
         if vault.holds(sha256):
             return doors.stored(sha256, length)
         return vault.receive(sha256, length)
@@ -140,7 +139,7 @@ def photo_routes(
         try:
             sha256 = sha256_name(name)
         except NotAHash:
-            return trouble(NO_PHOTO)
+            return told(NO_PHOTO)
         length = _announced(request)
         if isinstance(length, Response):
             return length
@@ -158,7 +157,7 @@ def photo_routes(
         except VaultRefusal as refusal:
             return _refused(refusal)
         except TimeoutError:
-            return trouble(TOO_SLOW)
+            return told(TOO_SLOW)
         except ClientDisconnect:
             return Response(status_code=499)  # nobody is there to read it
         finally:
@@ -176,32 +175,30 @@ def photo_routes(
         try:
             sha256 = sha256_name(name)
         except NotAHash:
-            return trouble(NO_PHOTO)
+            return told(NO_PHOTO)
         photo = doors.named(sha256)
         if photo is None:
-            return trouble(NO_PHOTO)
+            return told(NO_PHOTO)
         if doors.restricted(sha256, viewer):
-            return trouble(RESTRICTED)
+            return told(RESTRICTED)
         if photo.erased:
-            return trouble(ERASED)
+            return told(ERASED)
         if not vault.exists(sha256):
-            return trouble(NO_PHOTO)
+            return told(NO_PHOTO)
         look = derived.look(sha256)
         if look is None:
             doors.look_wanted(sha256)
-            return JSONResponse({"photo": sha256, "state": "not_looked_at_yet"}, 202, {**OURS, **_PRIVATE})
+            return JSONResponse({"photo": sha256, "state": "not_looked_at_yet"}, 202, OURS)
         shown = look["state"] == "shown"
         if size == "full":
             return _original(vault, sha256, shown)
         thumbnail = derived.thumbnail(sha256, 320 if size == "320" else 640)
         if not shown or thumbnail is None:
-            return trouble(CANNOT_BE_SHOWN)
+            return told(CANNOT_BE_SHOWN)
         return Response(thumbnail, 200, _picture_headers(f"{sha256}.{size}.jpg"), "image/jpeg")
 
     return router
 
-
-_PRIVATE = {"Cache-Control": "private, no-store"}
 
 _EXTENSIONS = {"image/jpeg": "jpg", "image/png": "png", "image/webp": "webp"}
 
@@ -209,14 +206,14 @@ _EXTENSIONS = {"image/jpeg": "jpg", "image/png": "png", "image/webp": "webp"}
 def _announced(request: Request) -> int | Response:
     """The length of the body as announced, or why it is not read. Headers only."""
     if request.headers.get("x-loupebook") != "1":
-        return trouble(NOT_OURS)
+        return told(NOT_OURS)
     if request.headers.get("content-encoding", "identity") != "identity":
-        return trouble(REENCODED)
+        return told(REENCODED)
     announced = request.headers.get("content-length", "")
     if not (announced.isascii() and announced.isdigit()):
-        return trouble(NO_LENGTH)
+        return told(NO_LENGTH)
     length = int(announced[:20])
-    return trouble(TOO_LARGE) if length > LONGEST_BYTES else length
+    return told(TOO_LARGE) if length > LONGEST_BYTES else length
 
 
 async def _pieces(request: Request, idle_s: float) -> AsyncIterator[bytes]:
@@ -243,21 +240,21 @@ def _receipt(sha256: Sha256, state: Outcome, length: int, receipt: Receipt) -> R
         "bytes": length,
         "epoch": {"n": receipt.epoch_n, "id": receipt.epoch_id},
     }
-    return JSONResponse(body, 201 if state == "stored" else 200, {**OURS, **_PRIVATE})
+    return JSONResponse(body, 201 if state == "stored" else 200, OURS)
 
 
 def _refused(refusal: VaultRefusal) -> Response:
     match refusal:
         case WrongHash():
-            return trouble(ALTERED)
+            return told(ALTERED)
         case WrongLength():
-            return trouble(OTHER_LENGTH)
+            return told(OTHER_LENGTH)
         case TooLarge():
-            return trouble(TOO_LARGE)
+            return told(TOO_LARGE)
         case NoRoom():
-            return trouble(NO_ROOM)
+            return told(NO_ROOM)
         case Broken():
-            return trouble(BROKEN)
+            return told(BROKEN)
         case _:
             raise refusal
 
@@ -266,8 +263,6 @@ def _picture_headers(file_name: str, kind: str = "inline") -> dict[str, str]:
     """Never kept by a browser or a proxy, never guessed at, never run as a page."""
     return {
         **OURS,
-        **_PRIVATE,
-        "X-Content-Type-Options": "nosniff",
         "Content-Security-Policy": "default-src 'none'; sandbox",
         "Cross-Origin-Resource-Policy": "same-origin",
         "Content-Disposition": f'{kind}; filename="{file_name}"',
@@ -279,9 +274,9 @@ def _original(vault: Vault, sha256: Sha256, shown: bool) -> Response:
     try:
         data = read_checked(vault, sha256)
     except Missing:
-        return trouble(NO_PHOTO)
+        return told(NO_PHOTO)
     except Damaged:
-        return trouble(DAMAGED)
+        return told(DAMAGED)
     kind = sniff(data)
     if not shown or kind is None:
         headers = _picture_headers(f"{sha256}.bin", "attachment")

@@ -2,24 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
-from fastapi.responses import JSONResponse
-
-OURS = {"X-Loupebook": "1"}
-"""Carried by every answer, so that a stranger's page with status 200 is never taken for a receipt."""
-
-
-@dataclass(frozen=True)
-class Trouble:
-    """One refusal: its status, its code (closed list, for the sender) and its three sentences."""
-
-    status: int
-    code: str
-    so: str
-    safe: str
-    next: str
-
+from loupebook.trouble import Trouble
 
 ON_TABLET = "The photo stays saved on the tablet."
 KEPT = "The entry and the photo's bytes are kept."
@@ -80,10 +63,3 @@ DAMAGED = Trouble(
     500, "damaged", "This photo's bytes on the server were damaged.", "The entry that names it stays.",
     "Tell whoever runs the server; the photo may still be on a tablet or in the backup.",
 )  # fmt: skip
-
-
-def trouble(what: Trouble) -> JSONResponse:
-    """The refusal as the answer all routes give: `{"trouble": {code, so, safe, next}}`."""
-    words = {"code": what.code, "so": what.so, "safe": what.safe, "next": what.next}
-    headers = {**OURS, "Cache-Control": "private, no-store", "X-Content-Type-Options": "nosniff"}
-    return JSONResponse({"trouble": words}, what.status, headers)
