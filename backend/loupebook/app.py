@@ -18,7 +18,7 @@ from loupebook.door.asks import the_person, the_station, the_viewer
 from loupebook.door.keeper import Here, Keeper
 from loupebook.door.routes import door_routes
 from loupebook.door.trouble import install_trouble
-from loupebook.door.who import PersonHere, StationHere
+from loupebook.door.who import PersonHere, StationHere, station_state
 from loupebook.facility import facility_routes
 from loupebook.headers import SecurityHeaders
 from loupebook.health import health_routes
@@ -28,6 +28,7 @@ from loupebook.network.plain import WordsOnly
 from loupebook.reading.routes import StillThere, reading_routes
 from loupebook.screens import build_id, not_here, read_build, screens_router
 from loupebook.settings import Settings
+from loupebook.taking_in import Photos, taking_in_routes
 from loupebook.trouble import Trouble, told
 from loupebook.vault.names import Sha256
 from loupebook.vault.routes import PhotoDoors, photo_routes
@@ -135,12 +136,17 @@ def _join_commands(app: FastAPI, installation: Installation) -> None:
     app.include_router(command_routes(installation.log, installation.door))
 
 
+def _join_taking_in(app: FastAPI, installation: Installation) -> None:
+    photos = Photos(installation.vault, installation.named, installation.stored, installation.looking.offer)
+    app.include_router(taking_in_routes(installation.log, station_state, photos))
+
+
 Join = Callable[[FastAPI, Installation], None]
 """Adds one folder's routes and hands it what it needs."""
 
 JOINS: tuple[Join, ...] = (
     _join_door, _join_log, _join_photos, _join_cards, _join_reading, _join_commands, _join_facility,
-    _join_health,
+    _join_health, _join_taking_in,
 )  # fmt: skip
 """One line a folder, in the order they are joined. The screens come last: they answer every path left over."""
 

@@ -82,6 +82,7 @@ MATRIX: Mapping[str, Row] = {
     "GET /lead/health": Row(READS),
     "GET /lead/changes": Row(READS, wakes=False),
     "POST /lead/commands/{kind}": Row(LEAD),
+    "POST /lead/unsent": Row(LEAD, most_bytes=OWN),
 }
 """`METHOD path` as the contract writes it. Names of path parameters do not matter, but that there is one does."""
 

@@ -1,22 +1,68 @@
 /** All that has no receipt yet, as one file a person can carry: the last way out of a tablet that cannot send. */
+import { signHead } from "./keys";
+import { moment } from "./moment";
+import { batchFrom, firstWaiting, type SendingChain, sending } from "./outbox";
+import type { EntryRow, PhotoRow } from "./schema";
+import { settings } from "./setting";
 import { read } from "./store";
 
+const lineOf = (value: unknown): string => `${JSON.stringify(value)}\n`;
+
 /**
- * One line each, in the order of saving: the stored lines as they are, then `{"photo", "type", "base64"}` for
- * photos without a receipt. The lines keep their bytes, so a chain can be checked and taken in from the file.
+ * Batches as they would be sent, each with a head signed now, then the photos: the server takes the file in as if
+ * this tablet had sent it (its form: DEVELOPERS.md). Nothing here is changed by it; all of it is still sent later.
  */
-export function exportUnsent(): Promise<Blob> {
-  return read(["entries", "held", "photos"], async (tx) => {
-    const entries = await tx.objectStore("entries").index("waiting").getAll(IDBKeyRange.lowerBound([1, 0]));
-    const held = await tx.objectStore("held").index("waiting").getAll();
-    const photos = await Promise.all(held.map(({ sha256 }) => tx.objectStore("photos").get(sha256)));
-    const lines: BlobPart[] = entries.flatMap((row) => [new Uint8Array(row.line), "\n"]);
-    for (const photo of photos) {
-      if (photo === undefined) continue;
-      lines.push(JSON.stringify({ photo: photo.sha256, type: photo.type, base64: base64(new Uint8Array(photo.bytes)) }), "\n");
+export async function exportUnsent(): Promise<Blob> {
+  const found = await sending();
+  const pieces: BlobPart[] = [lineOf({ loupebook: "unsent", v: 1, station: found?.station.station ?? "", at: moment(settings().now()) })];
+  let entries = 0;
+  for (const chain of found?.chains ?? []) {
+    for await (const rows of unsentBatches(chain)) {
+      pieces.push(...(await batchPieces(chain, rows)));
+      entries += rows.length;
     }
-    return new Blob(lines, { type: "application/x-ndjson" });
-  });
+  }
+  let photos = 0;
+  for await (const photo of unsentPhotos()) {
+    // One Blob a photo: the browser keeps it outside this page's memory.
+    pieces.push(new Blob([lineOf({ photo: photo.sha256, type: photo.type, base64: base64(new Uint8Array(photo.bytes)) })]));
+    photos += 1;
+  }
+  pieces.push(lineOf({ end: true, entries, photos }));
+  return new Blob(pieces, { type: "application/x-ndjson" });
+}
+
+/** From the first entry without a receipt on: a chain's lines can only be placed one after the other. */
+async function* unsentBatches({ chain }: SendingChain): AsyncGenerator<readonly EntryRow[]> {
+  let next = await firstWaiting(chain);
+  while (next !== undefined) {
+    const rows = await batchFrom(chain, next);
+    const last = rows.at(-1);
+    if (last === undefined) return;
+    yield rows;
+    next = last.seq + 1;
+  }
+}
+
+async function batchPieces({ chain, key }: SendingChain, rows: readonly EntryRow[]): Promise<readonly BlobPart[]> {
+  const [first, last] = [rows[0], rows.at(-1)];
+  if (first === undefined || last === undefined) return [];
+  const sig = await signHead(key, chain, last.seq, last.hash);
+  return [
+    lineOf({ chain, from: first.seq, lines: rows.length }),
+    ...rows.flatMap((row): BlobPart[] => [new Uint8Array(row.line), "\n"]),
+    lineOf({ head: { seq: last.seq, hash: last.hash, sig } }),
+  ];
+}
+
+/** Photos without a receipt whose bytes can be read, one at a time. */
+async function* unsentPhotos(): AsyncGenerator<PhotoRow> {
+  const held = await read(["held"], (tx) => tx.objectStore("held").index("waiting").getAll());
+  for (const { sha256, damaged } of held) {
+    if (damaged !== undefined) continue;
+    const row = await read(["photos"], (tx) => tx.objectStore("photos").get(sha256)).catch(() => undefined);
+    if (row !== undefined) yield row;
+  }
 }
 
 /** In pieces, since one call takes only so many arguments. */
