@@ -286,6 +286,15 @@ export interface AsideRow {
   readonly station: string | null;
 }
 
+/** What became of the file of a tablet that cannot send. */
+export interface TakenIn {
+  readonly station: string;
+  readonly entries: { readonly stored: number; readonly already: number; readonly aside: number; readonly stray: number };
+  readonly photos: { readonly stored: number; readonly already: number };
+  readonly refused: readonly { readonly of: string; readonly code: string; readonly so: string; readonly safe: string; readonly next: string }[];
+  readonly whole: boolean;
+}
+
 export interface StationRow {
   readonly station: string;
   readonly name: string;

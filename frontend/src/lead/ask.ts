@@ -25,13 +25,23 @@ const PATIENCE_MS = 10_000;
 type Fetch = (path: string, how: RequestInit) => Promise<Response>;
 
 /** `T` is what the contract says of this route; our server's word is taken for its shape. Raises Trouble. */
-export async function ask<T>(path: string, body?: unknown, fetch: Fetch = globalThis.fetch): Promise<T> {
+export function ask<T>(path: string, body?: unknown, fetch: Fetch = globalThis.fetch): Promise<T> {
+  return body === undefined
+    ? asked(path, { method: "GET" }, PATIENCE_MS, fetch)
+    : asked(path, { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(body) }, PATIENCE_MS, fetch);
+}
+
+/** A file goes as it is, and takes as long as it takes. */
+const FILE_PATIENCE_MS = 30 * 60_000;
+export function askWithFile<T>(path: string, file: Blob, fetch: Fetch = globalThis.fetch): Promise<T> {
+  return asked(path, { method: "POST", headers: { "Content-Type": "application/x-ndjson" }, body: file }, FILE_PATIENCE_MS, fetch);
+}
+
+async function asked<T>(path: string, how: RequestInit, patienceMs: number, fetch: Fetch): Promise<T> {
   try {
     const reply = await fetch(path, {
-      method: body === undefined ? "GET" : "POST",
-      headers: { "X-Loupebook": "1", ...(body === undefined ? {} : { "Content-Type": "application/json" }) },
-      ...(body === undefined ? {} : { body: JSON.stringify(body) }),
-      cache: "no-store", credentials: "same-origin", redirect: "error", signal: AbortSignal.timeout(PATIENCE_MS),
+      ...how, headers: { ...how.headers, "X-Loupebook": "1" },
+      cache: "no-store", credentials: "same-origin", redirect: "error", signal: AbortSignal.timeout(patienceMs),
     });
     const type = reply.headers.get("content-type")?.split(";")[0]?.trim();
     if (reply.headers.get("x-loupebook") !== "1" || type !== "application/json") throw noAnswer();

@@ -20,6 +20,7 @@ export { isStoreUsable, status, type Stopped, type Status, refreshStatus } from 
 export { selfCheck, type SelfCheck } from "./self-check";
 export { sendNow, startSender } from "./sender";
 export { exportUnsent } from "./unsent";
+export { type Stuck, stuckItems } from "./stuck";
 export { pinned } from "./pins";
 export { NoAnswer, ServerTrouble, type TroubleWords } from "./wire";
 export { type ChangedThing, onChange } from "./changed";

@@ -107,12 +107,18 @@ export function waitingPhotos(): Promise<readonly HeldRow[]> {
 
 /** Writes a photo's receipt down. Its bytes stay until room is needed. */
 export async function keepPhotoReceipt(sha256: Sha256, epoch: Epoch): Promise<void> {
-  await changeHeld(sha256, ({ waiting: _sent, ...rest }) => ({ ...rest, receipt: { epoch: epoch.id, at: moment(settings().now()) } }));
+  await changeHeld(sha256, ({ waiting: _sent, refused: _before, ...rest }) => ({ ...rest, receipt: { epoch: epoch.id, at: moment(settings().now()) } }));
 }
 
 /** The bytes no longer have their hash: told on the status page, tried no more, never taken out. */
 export async function keepDamage(sha256: Sha256): Promise<void> {
   await changeHeld(sha256, (row) => ({ ...row, damaged: 1 }));
+}
+
+/** The server did not take it, and said why: shown on the status page; it stays here and is sent again. */
+export async function keepRefusal(sha256: Sha256, code: string): Promise<void> {
+  const known = await read(["held"], (tx) => tx.objectStore("held").get(sha256));
+  if (known?.refused !== code) await changeHeld(sha256, (row) => ({ ...row, refused: code }));
 }
 
 /** Two leads erased this photo on the server: its bytes leave this tablet too, the entry that names it stays. */

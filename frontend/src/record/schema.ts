@@ -98,6 +98,8 @@ export interface HeldRow {
   readonly damaged?: 1;
   /** The bytes left this tablet after the receipt. */
   readonly freed?: 1;
+  /** Why the server did not take it when it was last sent: its own code. It is sent again all the same. */
+  readonly refused?: string;
 }
 
 export interface ReceiptRow {

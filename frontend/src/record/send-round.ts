@@ -5,7 +5,7 @@ import { sha256Hex } from "./hash";
 import { signHead } from "./keys";
 import { startNewChain, type WhyNew } from "./new-chain";
 import {
-  batchFrom, firstWaiting, hashAt, keepDamage, keepErased, keepPhotoReceipt, keepReceipts, MOST_LINES, offerAllAgain, type Sending, sending,
+  batchFrom, firstWaiting, hashAt, keepDamage, keepErased, keepPhotoReceipt, keepReceipts, keepRefusal, MOST_LINES, offerAllAgain, type Sending, sending,
   type SendingChain, waitingPhotos,
 } from "./outbox";
 import { batchAnswer, headAnswer, type HeadAnswer, photoAnswer } from "./receipt";
@@ -39,15 +39,35 @@ export async function sendRound(heard: Heard, most = MOST_LINES): Promise<RoundE
   const now: Now | undefined = found === undefined ? undefined : { ...found, most };
   if (now === undefined) return { stopped: "no_key" };
   try {
-    let stopped: Stopped | undefined;
-    for (const chain of now.chains) stopped = (await sendChain(now, chain, heard)) ?? stopped;
+    const { stopped, refused } = await sendChains(now, heard);
     await sendPhotos(now, heard);
+    if (refused !== undefined) throw refused;
     return { stopped };
   } catch (cause) {
     if (cause instanceof EpochBack) return { stopped: "epoch_back" };
     if (cause instanceof ServerTrouble && cause.status === 401) return { stopped: "not_known" };
     throw cause;
   }
+}
+
+/** Each chain in turn. Lines the server will not have hold up neither another chain nor the photos of entries it has. */
+async function sendChains(now: Now, heard: Heard): Promise<RoundEnd & { readonly refused: ServerTrouble | undefined }> {
+  let stopped: Stopped | undefined;
+  let refused: ServerTrouble | undefined;
+  for (const chain of now.chains) {
+    try {
+      stopped = (await sendChain(now, chain, heard)) ?? stopped;
+    } catch (cause) {
+      if (!isRefusal(cause)) throw cause;
+      refused ??= cause;
+    }
+  }
+  return { stopped, refused };
+}
+
+/** The server answered and will not have this one thing; anything else is no reason to try the next. */
+export function isRefusal(cause: unknown): cause is ServerTrouble {
+  return cause instanceof ServerTrouble && cause.status >= 400 && cause.status < 500 && cause.status !== 401 && cause.status !== 429;
 }
 
 async function keepClock({ aheadMs }: Answer): Promise<void> {
@@ -178,9 +198,11 @@ async function sendPhotos(now: Now, heard: Heard): Promise<void> {
   let lost = false;
   const lane = async (): Promise<void> => {
     for (let row = waiting.shift(); row !== undefined && !lost; row = waiting.shift()) {
-      await sendPhoto(now, row, heard).catch((cause: unknown) => {
-        lost ||= !(cause instanceof ServerTrouble) || cause.status === 401 || cause.status === 429 || cause.status >= 500;
+      const { sha256 } = row;
+      await sendPhoto(now, row, heard).catch(async (cause: unknown) => {
+        lost ||= !isRefusal(cause);
         troubles.push(cause);
+        if (isRefusal(cause)) await keepRefusal(sha256, cause.words.code);
       });
     }
   };

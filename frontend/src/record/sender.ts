@@ -3,12 +3,12 @@
  * held for a round only, so that a sleeping window keeps nobody waiting. Nothing goes out in the background.
  */
 import { onChange } from "./changed";
-import { sendRound, type RoundEnd } from "./send-round";
+import { isRefusal, sendRound, type RoundEnd } from "./send-round";
 import { MOST_LINES } from "./outbox";
 import { selfCheck } from "./self-check";
 import { settings } from "./setting";
 import { refreshStatus, tellStatus } from "./status";
-import type { Answer } from "./wire";
+import type { Answer, TroubleWords } from "./wire";
 
 /** Every so often while the page is in view: the head is asked for, which also says whether we are online. */
 export const LOOK_EVERY_MS = 30_000;
@@ -54,14 +54,16 @@ async function alone(act: () => Promise<void>): Promise<void> {
 async function round(): Promise<void> {
   tellStatus({ sending: true });
   let end: RoundEnd | undefined;
+  let refusal: TroubleWords | undefined;
   try {
     end = await sendRound(heard, Math.max(1, MOST_LINES >> failures));
     failures = end.stopped === undefined || end.stopped === "withdrawn" ? 0 : failures + 1;
-  } catch {
+  } catch (cause) {
+    if (isRefusal(cause)) refusal = cause.words;
     // No answer, or the server's refusal: everything still waits here, and the next round asks again.
     failures += 1;
   } finally {
-    tellStatus({ sending: false, ...(end === undefined ? {} : { stopped: end.stopped }) });
+    tellStatus({ sending: false, refusal, ...(end === undefined ? {} : { stopped: end.stopped }) });
     await refreshStatus();
   }
 }

@@ -8,6 +8,7 @@ import { settings } from "./setting";
 import { openStore, read } from "./store";
 import { type StoreProblem, StoreUnusable } from "./trouble";
 import { isPlainTab, surroundings } from "./where";
+import type { TroubleWords } from "./wire";
 
 /**
  * Why nothing (or not all) is sent; everything stays here.
@@ -47,6 +48,8 @@ export interface Status {
   readonly lastAnswerMs: number | undefined;
   readonly sending: boolean;
   readonly stopped: Stopped | undefined;
+  /** What the server would not have in the last round, in its own words; the rest went on. */
+  readonly refusal: TroubleWords | undefined;
   /** Whether the browser promised to keep this origin's storage; undefined = not asked yet. */
   readonly persisted: boolean | undefined;
   /** How far this tablet's clock is ahead of the server's. */
@@ -58,7 +61,7 @@ export const ONLINE_FOR_MS = 60_000;
 const told = new Told<Status>({
   store: "checking", enrolled: false, plainTab: false, chain: undefined, head: undefined, unsent: 0, unsentPhotos: 0,
   oldestUnsentMs: undefined, aside: [], strays: 0, damagedPhotos: [], online: false, lastAnswerMs: undefined,
-  sending: false, stopped: undefined, persisted: undefined, aheadMs: undefined,
+  sending: false, stopped: undefined, refusal: undefined, persisted: undefined, aheadMs: undefined,
 });
 
 /** The status of this tablet's record. */
@@ -67,7 +70,7 @@ export const status: Readable<Status> = told;
 let fading: ReturnType<typeof setTimeout> | undefined;
 
 /** The sender's own news; the numbers come from the store. */
-export function tellStatus(change: Partial<Pick<Status, "lastAnswerMs" | "sending" | "stopped">>): void {
+export function tellStatus(change: Partial<Pick<Status, "lastAnswerMs" | "sending" | "stopped" | "refusal">>): void {
   const next = { ...told.value, ...change };
   told.set({ ...next, online: isOnline(next.lastAnswerMs) });
   if (change.lastAnswerMs === undefined) return;
@@ -114,7 +117,7 @@ async function readOnce(): Promise<void> {
   }
 }
 
-type Numbers = Omit<Status, "store" | "plainTab" | "online" | "lastAnswerMs" | "sending" | "stopped">;
+type Numbers = Omit<Status, "store" | "plainTab" | "online" | "lastAnswerMs" | "sending" | "stopped" | "refusal">;
 
 /** The lowest of what waits, by the clock of its save. `get` of a range answers its first. */
 const first = (): IDBKeyRange => IDBKeyRange.lowerBound([1, 0]);
