@@ -4,12 +4,12 @@ import { sha256Text } from "../record/hash";
 import { meta, putMetaIn } from "../record/meta";
 import { moment } from "../record/moment";
 import { epochOf } from "../record/receipt";
-import type { CardRow, Meta } from "../record/schema";
+import type { CardRow, Meta, OpenRow } from "../record/schema";
 import { settings } from "../record/setting";
 import { write } from "../record/store";
 import { ask, NoAnswer, ServerTrouble } from "../record/wire";
 import { lastCardsAt, tellCardsAt } from "./at";
-import { type CardsAt, idOf, type Row, shaped, type Table, TABLES, WHOLE, wordsOf } from "./rows";
+import { type CardsAt, idOf, type Row, type ScopeCard, shaped, type Table, TABLES, WHOLE, wordsOf } from "./rows";
 
 const EVERY_MS = 60_000;
 const PINS = ["policy", "catalogue", "frequency"] as const;
@@ -73,11 +73,12 @@ async function keep(json: Row): Promise<Meta["cards"]> {
   const tables = Object.keys(TABLES) as Table[];
   const rows = new Map(tables.map((table) => [table, rowsOf(json, table)]));
   const at = { position: position as number, epoch: epoch.id, at: moment(settings().now()) };
-  await write(["cards", "pins", "meta"], async (tx) => {
+  await write(["cards", "pins", "meta", "open"], async (tx) => {
     const cards = tx.objectStore("cards");
     await Promise.all(WHOLE.map((table) => cards.delete(wholeTable(table))));
     if (json["whole"] === true) await forget(cards, rows);
     const scopes = rows.get("scopes") ?? [];
+    await keepEnds(tx.objectStore("open"), scopes.map(({ row }) => row as Partial<ScopeCard>));
     const held = await Promise.all(scopes.map(({ id }) => cards.index("words").getAllKeys(`holds ${id}`)));
     await Promise.all(held.flat().map((key) => cards.delete(key)));
     const pinned = (await tx.objectStore("meta").get("pinned")) as Meta["pinned"] | undefined;
@@ -91,6 +92,21 @@ async function keep(json: Row): Promise<Meta["cards"]> {
   });
   tell("cards");
   return at;
+}
+
+/** An inspection that another tablet concluded waits here no more, until its end is taken back; its entries stay. */
+async function keepEnds(open: Open, scopes: readonly Partial<ScopeCard>[]): Promise<void> {
+  const last = new Map(scopes.map((card) => [card.scope, card.last?.root]));
+  const rows = scopes.length === 0 ? [] : await open.getAll();
+  await Promise.all(rows.filter((row) => last.has(row.scope) && row.reopened === undefined).map(({ elsewhere: _was, ...row }) => {
+    const concluded = last.get(row.scope) === (row.root ?? row.begun);
+    return open.put(concluded ? { ...row, elsewhere: 1 } : row);
+  }));
+}
+
+interface Open {
+  getAll(): Promise<OpenRow[]>;
+  put(row: OpenRow): Promise<unknown>;
 }
 
 function wholeTable(table: Table): IDBKeyRange {

@@ -103,7 +103,16 @@ export function openOf(scope: string): Promise<readonly OpenCard[]> {
   return byWord<OpenCard>(`open ${scope}`);
 }
 
-/** All inspections that stand open at this station's places, as known here. */
-export function openEverywhere(): Promise<readonly OpenCard[]> {
-  return all<OpenCard>("open");
+/** Those of them that can be gone on with: none that this tablet ended and the server has not heard of yet. */
+export async function openToGoOn(scope?: string): Promise<readonly OpenCard[]> {
+  const cards = await (scope === undefined ? all<OpenCard>("open") : openOf(scope));
+  return read(["entries", "open"], async (tx) => {
+    const [hashes, open] = [tx.objectStore("entries").index("hash"), tx.objectStore("open")];
+    const ended = await Promise.all(cards.map(async ({ parts }) => {
+      const here = await Promise.all(parts.map(async ({ begun, ended: known }) =>
+        !known && (await hashes.getKey(begun)) !== undefined && (await open.getKey(begun)) === undefined));
+      return here.includes(true);
+    }));
+    return cards.filter((_, at) => ended[at] !== true);
+  });
 }

@@ -81,12 +81,12 @@ async function storeIn(tx: Tx, what: AnyNew): Promise<Saved> {
   const line = writeLine(entry);
   const hash = hashLine(line);
   const thread = threadOf(entry, hash);
-  const after = await judged(tx, entry, hash, thread);
+  const { before, after } = await judged(tx, entry, hash, thread);
   const puts = [
     tx.objectStore("entries").add(rowOf(entry, line, hash, thread)),
     putMetaIn(tx, "head", { seq: entry.seq, hash }),
     ...(what.photos ?? []).flatMap((photo) => putPhoto(tx, photo, entry)),
-    ...keepOpen(tx, entry, thread, after),
+    ...keepOpen(tx, entry, thread, before, after),
     ...(what.draft === undefined ? [] : [tx.objectStore("drafts").delete(what.draft)]),
   ];
   await Promise.all(puts);
@@ -128,14 +128,14 @@ function rowOf(entry: Entry, line: Uint8Array<ArrayBuffer>, hash: Sha256, thread
   return { chain, seq, hash, line, kind, at, ms: settings().now().getTime(), thread, ...scope, photos, waiting: 1 };
 }
 
-/** The thread's state after this entry; raises Refused where the rules say no. */
-async function judged(tx: Tx, entry: Entry, hash: Sha256, thread: Sha256): Promise<ThreadState> {
+/** The thread's state before and after this entry; raises Refused where the rules say no. */
+async function judged(tx: Tx, entry: Entry, hash: Sha256, thread: Sha256): Promise<{ before: ThreadState; after: ThreadState }> {
   const before = thread === hash ? NOTHING : await ownThread(tx, thread, entry.chain);
   const catalogue = before.begun?.body["catalogue"] ?? entry.body["catalogue"];
   const pin = typeof catalogue === "string" ? await pinIn(tx, catalogue) : undefined;
   const verdict = judge(before, entry, hash, (sha256) => (sha256 === catalogue ? pin : undefined));
   if (verdict.verdict === "aside") throw new Refused(verdict.reason);
-  return advance(before, entry, hash);
+  return { before, after: advance(before, entry, hash) };
 }
 
 /** A thread of another chain (this tablet's before a fork) says nothing here: it is continued by a new part. */
@@ -154,14 +154,22 @@ function putPhoto(tx: Tx, photo: NewPhoto, { chain, seq }: Entry): Promise<unkno
 }
 
 /** Keeps the list of inspection parts that are not closed. */
-function keepOpen(tx: Tx, entry: Entry, thread: Sha256, after: ThreadState): Promise<unknown>[] {
+function keepOpen(tx: Tx, entry: Entry, thread: Sha256, before: ThreadState, after: ThreadState): Promise<unknown>[] {
   if (after.begun === null) return [];
   const open = tx.objectStore("open");
-  if ((after.facts["closed"] ?? []).length > 0) return [open.delete(thread)];
+  if (isClosed(after)) return [open.delete(thread)];
+  const reopened = isClosed(before);
+  if (entry.kind !== "inspection.begun" && !reopened) return [];
   const { chain, seq, at } = entry;
-  if (entry.kind === "inspection.begun") return [open.put({ begun: thread, chain, seq, scope: entry.about.scope ?? "", at })];
-  if (entry.kind === "entry.withdrawn") return [open.put({ begun: thread, chain, seq, scope: entry.about.scope ?? "", at })];
-  return [];
+  const { continues } = after.begun.body;
+  return [open.put({
+    begun: thread, chain, seq, scope: entry.about.scope ?? "", at,
+    ...(typeof continues === "string" ? { root: continues } : {}), ...(reopened ? { reopened: 1 } : {}),
+  })];
+}
+
+function isClosed({ facts }: ThreadState): boolean {
+  return (facts["closed"] ?? []).length > 0;
 }
 
 /** The photos that do not read back with their own hash; each is hashed as soon as it is read. */

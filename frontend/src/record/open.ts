@@ -7,6 +7,8 @@ import { read, type ReadTx } from "./store";
 
 export interface OpenPart {
   readonly begun: Sha256;
+  /** Hash that names the whole inspection. */
+  readonly root: Sha256;
   readonly scope: string;
   readonly point: string;
   readonly at: string;
@@ -15,11 +17,11 @@ export interface OpenPart {
   readonly here: boolean;
 }
 
-/** The inspection parts of this tablet that are not closed, the newest first. */
+/** The inspection parts of this tablet that wait to be gone on with, the newest first: none that was concluded elsewhere. */
 export function openParts(): Promise<readonly OpenPart[]> {
   return read(["meta", "open", "entries"], async (tx) => {
     const [chain, rows] = await Promise.all([metaIn(tx, "chain"), tx.objectStore("open").getAll()]);
-    const parts = await Promise.all(rows.map((row) => openPart(tx, row, chain?.chain)));
+    const parts = await Promise.all(rows.filter((row) => row.elsewhere === undefined).map((row) => openPart(tx, row, chain?.chain)));
     return parts.filter((part) => part !== undefined).sort((a, b) => (a.at < b.at ? 1 : -1));
   });
 }
@@ -30,6 +32,7 @@ async function openPart(tx: ReadTx<"meta" | "open" | "entries">, row: OpenRow, c
   const entry = readLine(begun.line);
   return {
     begun: row.begun,
+    root: row.root ?? row.begun,
     scope: row.scope,
     point: String(entry.body["point"]),
     at: entry.at,

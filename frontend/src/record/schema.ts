@@ -141,6 +141,12 @@ export interface CardRow {
 /** An inspection part of this tablet that is not closed. */
 export interface OpenRow {
   readonly begun: Sha256;
+  /** The whole inspection, where this part goes on with one begun elsewhere. */
+  readonly root?: Sha256;
+  /** Its end was taken back here: only this tablet says when it ends. */
+  readonly reopened?: 1;
+  /** The server said that another tablet concluded the inspection. */
+  readonly elsewhere?: 1;
   readonly chain: Sha256;
   readonly seq: number;
   readonly scope: string;

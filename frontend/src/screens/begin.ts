@@ -1,5 +1,5 @@
 /** How an inspection begins: what was scanned, at which point it may be, what is due and what is not. */
-import { catalogueNow, facilityNow, frequencyNow, policyNow, stations, thisStation, type ScopeCard, type StationCard } from "../cards";
+import { catalogueNow, facilityNow, frequencyNow, policyNow, stations, thisStation, type OpenCard, type ScopeCard, type StationCard } from "../cards";
 import type { InspectionBegun, Point } from "../record/kinds";
 import { notDue, type Known } from "../rules/frequency";
 import { shiftOf } from "../rules/shifts";
@@ -29,6 +29,17 @@ const FOLLOWS: Readonly<Record<string, string>> = {
 /** A step older than this says nothing of where the scope is now (common practice, no source). */
 const SAME_CYCLE_MS = 12 * 3_600_000;
 const ALL: readonly string[] = ["at_leak_test", "after_cleaning", "after_drying", "before_use", "acceptance"];
+
+/** The newest inspection of the scope that another station began, and whether a scan here goes on with it unasked. */
+export function begunElsewhere(
+  open: readonly OpenCard[], station: StationCard | undefined, now: number = Date.now(),
+): { readonly card: OpenCard; readonly at: string; readonly station: string | null; readonly joins: boolean } | undefined {
+  const found = open.flatMap((card) => card.parts.slice(0, 1).map((part) => ({ card, at: part.at, station: part.station })));
+  const newest = found.sort((a, b) => Date.parse(b.at) - Date.parse(a.at))[0];
+  if (newest === undefined) return undefined;
+  const here = (station?.points ?? ALL).includes(newest.card.point);
+  return { ...newest, joins: here && now - Date.parse(newest.at) < SAME_CYCLE_MS };
+}
 
 /** Points that this station may look at, and the one that is beyond doubt. */
 export function pointOffer(

@@ -123,6 +123,10 @@ class Here {
     return card?.tag ?? card?.serial ?? serialOfKey(key) ?? "";
   }
 
+  serialOf(key: string): string | undefined {
+    return this.scopes[key]?.serial ?? serialOfKey(key);
+  }
+
   inspectionSub(state: InspectionState | undefined, text?: string): BarSub | undefined {
     if (state === undefined) return undefined;
     const card = this.scopes[state.scope];
@@ -130,7 +134,7 @@ class Here {
     return {
       lead: opening(say(`point.${state.point}` as Key)),
       text: text ?? (state.practice ? say("practice.is") : model === "" ? undefined : model),
-      serial: text === undefined ? (card?.serial ?? serialOfKey(state.scope)) : undefined,
+      serial: text === undefined ? this.serialOf(state.scope) : undefined,
     };
   }
 

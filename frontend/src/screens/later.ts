@@ -1,5 +1,6 @@
 /** Screens that are not part of the first load. Each is one file of the build; all are fetched once the first screen stands. */
 import { until } from "../parts/settled";
+import { fetched } from "./ready";
 
 export const cameraScan = () => import("./camera-scan.svelte");
 export const enrol = () => import("./enrol.svelte");
@@ -10,10 +11,14 @@ export const person = () => import("./person.svelte");
 export const register = () => import("./register.svelte");
 export const serial = () => import("./serial.svelte");
 export const type = () => import("./type.svelte");
+export const another = () => import("./another.svelte");
+
+const SCREENS = [inspect, serial, cameraScan, type, hold, kept, person, register, another] as const;
 
 /** What a first screen only needs when something happens: a PIN is given, a code is heard, something is written, the server is asked. */
 export const signingIn = () => import("../cards/sign-in");
 export const meeting = () => import("./meeting");
+export const scanned = () => import("./scanned");
 export const states = () => import("../record/state");
 export const saving = () => import("../record/append");
 export const sending = () => import("../record/sender");
@@ -21,11 +26,12 @@ export const cardsLater = () => import("../cards/fetch");
 export const wedge = () => import("../capture/wedge");
 export const lastTime = () => import("../cards/then");
 
-const ALL = [signingIn, meeting, saving, inspect, serial, cameraScan, type, hold, kept, person, register] as const;
+const PARTS = [signingIn, meeting, scanned, saving] as const;
 
 /** Fetches every later screen, so that the first tap on each finds it. A file that does not come is asked for again by its tap. */
 export async function fetchLater(): Promise<void> {
-  for (const load of ALL) await load().catch(() => undefined);
+  const fetches: (() => Promise<unknown>)[] = [...PARTS, ...SCREENS.map((load) => () => fetched<unknown>(load))];
+  for (const fetch of fetches) await fetch().catch(() => undefined);
 }
 
 const AGAIN_MS = 5_000;
