@@ -12,6 +12,7 @@ from fastapi.exceptions import RequestValidationError
 from starlette.exceptions import HTTPException
 
 from loupebook import __version__
+from loupebook.bulk.routes import bulk_routes
 from loupebook.cards.routes import cards_routes
 from loupebook.commands import command_routes
 from loupebook.door.asks import the_person, the_station, the_viewer
@@ -132,6 +133,10 @@ def _join_facility(app: FastAPI, installation: Installation) -> None:
     app.include_router(facility_routes(installation.folder, installation.door))
 
 
+def _join_bulk(app: FastAPI, installation: Installation) -> None:
+    app.include_router(bulk_routes(installation.door, installation.kinds))
+
+
 def _join_commands(app: FastAPI, installation: Installation) -> None:
     app.include_router(command_routes(installation.log, installation.door))
 
@@ -145,7 +150,7 @@ Join = Callable[[FastAPI, Installation], None]
 """Adds one folder's routes and hands it what it needs."""
 
 JOINS: tuple[Join, ...] = (
-    _join_door, _join_log, _join_photos, _join_cards, _join_reading, _join_commands, _join_facility,
+    _join_door, _join_log, _join_photos, _join_cards, _join_reading, _join_commands, _join_facility, _join_bulk,
     _join_health, _join_taking_in,
 )  # fmt: skip
 """One line a folder, in the order they are joined. The screens come last: they answer every path left over."""

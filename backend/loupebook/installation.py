@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import logging
 import time
 from collections.abc import AsyncIterator, Sequence
@@ -15,6 +16,7 @@ from sqlmodel import SQLModel
 
 import loupebook.cards.port as cards_port
 import loupebook.reading.port as reading_port
+from loupebook.bulk.tables import KEPT as BULK_KEPT
 from loupebook.door import fold as door_fold
 from loupebook.door.door import Door, moment
 from loupebook.door.rights import role_may, roles_of
@@ -66,6 +68,7 @@ DERIVED = "derived"
 TELL_AT_LEAST_S = 20.0
 """How long a silent event stream waits before it looks whether its reader is still there."""
 
+WORDS = SHARED / "words" / "en.json"
 _FILES: dict[cards_port.TextOf, Path] = {
     "catalogue": SHARED / "catalogue" / "catalogue.json",
     "policy": SHARED / "policy" / "policy.json",
@@ -80,6 +83,8 @@ _KIND: dict[cards_port.TextOf, str] = {
 FOLDS = joined(door_fold.FOLDS, scopes_fold.FOLDS, inspections_fold.FOLDS, tools_fold.FOLDS)
 FOLDED: tuple[type[SQLModel], ...] = (*DOOR_FOLDED, *SCOPE_TABLES, *INSPECTION_TABLES, *TOOL_TABLES)
 """The tables that folds write: what a rebuild makes anew."""
+KEPT: tuple[type[SQLModel], ...] = (*DOOR_KEPT, *INSPECTION_KEPT, *BULK_KEPT)
+"""The tables kept outside the log."""
 
 
 class Installation:
@@ -89,9 +94,10 @@ class Installation:
         self.folder = folder
         self.building = building
         self.engine = open_engine(folder / DATABASE)
+        self.words: dict[str, object] = json.loads(WORDS.read_text("utf-8"))
         self.texts = {name: path.read_text("utf-8") for name, path in _FILES.items()}
         self._remake()
-        SQLModel.metadata.create_all(self.engine, [table_of(each) for each in (*FOLDED, *DOOR_KEPT, *INSPECTION_KEPT)])
+        SQLModel.metadata.create_all(self.engine, [table_of(each) for each in (*FOLDED, *KEPT)])
         self.log = Log(
             self.engine,
             FOLDS,
@@ -202,6 +208,12 @@ class Installation:
         sha256 = str(getattr(parse_line(line).body, "sha256"))  # noqa: B009
         row = connection.execute(select(pinned.c.text).where(pinned.c.sha256 == sha256)).scalar_one()
         return cards_port.InForce(sha256, str(row), at)
+
+    def kinds(self, connection: Connection) -> dict[str, str]:
+        """The kinds of the catalogue in force, by id, with the name people know each by."""
+        found = self.in_force(connection, "catalogue")
+        ids = json.loads(found.text)["kinds"] if found is not None else {}
+        return {id: str(self.words.get(f"kind.{id}", id)) for id in ids}
 
     # ---------------------------------------------------------------- photos
 

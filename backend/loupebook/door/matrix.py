@@ -26,6 +26,8 @@ READS: frozenset[Who] = frozenset({"lead", "auditor"})
 
 SMALL = 64 * 1024
 """Bytes of a JSON body; more is refused while it comes."""
+FILE = 5 * 1024 * 1024
+"""Bytes of a multipart body with one file of at most 4 MB."""
 OWN = None
 """The route counts its own body while it streams."""
 
@@ -79,6 +81,8 @@ MATRIX: Mapping[str, Row] = {
     "GET /lead/facility": Row(READS),
     "POST /lead/facility": Row(LEAD),
     "GET /lead/scope": Row(READS),
+    "GET /lead/bring/{what}": Row(LEAD),
+    "POST /lead/bring/{what}": Row(LEAD, most_bytes=FILE),
     "GET /lead/health": Row(READS),
     "GET /lead/changes": Row(READS, wakes=False),
     "POST /lead/commands/{kind}": Row(LEAD),
