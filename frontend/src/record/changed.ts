@@ -8,8 +8,10 @@ const heard = new Set<Heard>();
 let channel: BroadcastChannel | undefined;
 
 function sisters(): BroadcastChannel | undefined {
-  if (channel !== undefined || typeof BroadcastChannel === "undefined") return channel;
-  channel = new BroadcastChannel(`${settings().store}-changed`);
+  const name = `${settings().store}-changed`;
+  if (channel?.name === name || typeof BroadcastChannel === "undefined") return channel;
+  channel?.close();
+  channel = new BroadcastChannel(name);
   channel.onmessage = (event: MessageEvent<ChangedThing>) => tellHere(event.data);
   return channel;
 }

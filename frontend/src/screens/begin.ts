@@ -1,6 +1,7 @@
 /** How an inspection begins: what was scanned, at which point it may be, what is due and what is not. */
 import { catalogueNow, facilityNow, frequencyNow, policyNow, stations, thisStation, type OpenCard, type ScopeCard, type StationCard } from "../cards";
 import type { InspectionBegun, Point } from "../record/kinds";
+import { practising } from "../record/practice";
 import { notDue, type Known } from "../rules/frequency";
 import { shiftOf } from "../rules/shifts";
 
@@ -71,6 +72,7 @@ export async function beginBody(card: ScopeCard, point: string, beginning: Begin
     },
     none_here: card.none_here ?? [], not_due: frequency === undefined ? [] : notDue(frequency.value, knownOf(card, point, now)),
     ...(continues === undefined ? {} : { continues }),
+    ...(practising() === undefined ? {} : { practice: true }),
   };
 }
 
