@@ -53,7 +53,7 @@ def test_a_demo_start_says_how_to_get_in(tmp_path: Path) -> None:
     said = "\n".join(live.printed)
     assert re.search(r"PIN is \d{6}", said)
     assert re.search(r"Demo code +\S+  makes this browser", said)
-    assert re.search(r"Demo labels +.+\.svg", said)
+    assert re.search(r"Demo labels +.+\.html", said)
 
 
 def test_stopping_ends_in_peace(tmp_path: Path) -> None:
