@@ -268,6 +268,7 @@ def lead_sources(
         stations=lambda _: stations,
         photos_here=lambda _, wanted: {each for each in wanted if each in here},
         asides=lambda _: (),
+        strays=lambda _, __: (),
         tickets=lambda _, wanted: {each: issued[each] for each in wanted if each in issued},
         facility=lambda: FACILITY,
         shift_now=lambda place: f"{place}/2025-11-25/day",

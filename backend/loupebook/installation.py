@@ -40,7 +40,7 @@ from loupebook.log.port import Door as LogDoor
 from loupebook.log.port import joined
 from loupebook.log.rebuild import rebuild
 from loupebook.log.tables import entries, photos, pinned
-from loupebook.log.views import asides, last_of_kind, named_photo, photos_here, position
+from loupebook.log.views import asides, last_of_kind, named_photo, photos_here, position, stray_lines
 from loupebook.looking.look import Look
 from loupebook.looking.looker import Looker
 from loupebook.looking.queue import LookingQueue
@@ -295,6 +295,9 @@ class Installation:
             stations=self.stations,
             photos_here=photos_here,
             asides=lambda connection: [reading_port.Aside(*row) for row in asides(connection)],
+            strays=lambda connection, chains: [
+                reading_port.StrayLines(*row) for row in stray_lines(connection, chains)
+            ],
             tickets=tickets_of,
             facility=self.facility,
             shift_now=self.shift_now,

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 from loupebook.log.tables import verdicts
-from loupebook.log.trouble import CannotCount, NotAside
+from loupebook.log.trouble import CannotCount, NotAside, RuleStands
 from sqlalchemy import select
 from tablet import Tablet, World
 
@@ -118,17 +118,47 @@ def test_a_counted_serial_photo_lets_in_what_was_put_aside_for_want_of_it(world:
     assert world.asides() == {one.hashes[3]: "part_not_on_route"}
 
 
-def test_counting_does_not_break_the_chain_rules(world: World) -> None:
+def test_what_a_rule_of_the_chain_put_aside_cannot_be_let_in_and_says_so(world: World) -> None:
     one = world.tablet()
     one.begin("before_use")
     one.mark("lens")
     world.send(one)
-    world.settle(one.hashes[1], "count")
-    assert world.said(one) == ["counted", "serial_first"]
-    assert world.asides() == {}, "a lead has looked at it"
+    with pytest.raises(RuleStands):
+        world.settle(one.hashes[1], "count")
+    assert world.asides() == {one.hashes[1]: "serial_first"}, "nothing was settled"
     one.serial()
-    world.send(one)
+    assert world.said(one) == ["counted", "serial_first", "counted"]
+    with pytest.raises(RuleStands):
+        world.settle(one.hashes[1], "count")
     assert world.rows()["part_marks"] == [], "chain order: the photo came after"
+    world.settle(one.hashes[1], "leave_out")
+    assert world.asides() == {}
+
+
+def test_what_was_let_in_and_still_does_not_count_stays_on_the_list_until_it_does(world: World) -> None:
+    """Settled from the last to the first: each is let in, and counts with the one it hangs on."""
+    one = world.tablet()
+    one.begin("before_use")
+    one.serial()
+    one.mark("lens")
+    world.door.stations[one.chain].revoked = True
+    world.send(one)
+    for hash in reversed(one.hashes):
+        assert hash in world.asides()
+        world.settle(hash, "count")
+    assert world.asides() == {} and len(world.rows()["part_marks"]) == 1
+
+
+def test_what_was_let_in_against_a_rule_that_stands_can_still_be_left_out(world: World) -> None:
+    one = world.tablet()
+    one.begin("before_use")
+    one.person = "new.colleague"
+    one.mark("lens")
+    assert world.said(one) == ["counted", "person_unknown"]
+    world.settle(one.hashes[1], "count")
+    assert world.asides() == {one.hashes[1]: "serial_first"}, "who wrote it is settled; the rule is not"
+    world.settle(one.hashes[1], "leave_out")
+    assert world.asides() == {} and world.rows()["part_marks"] == []
 
 
 def test_what_cannot_be_read_can_only_be_left_out(world: World) -> None:

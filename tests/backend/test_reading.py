@@ -189,7 +189,7 @@ def test_the_routes_answer_and_a_root_nobody_knows_is_said_in_three_parts() -> N
     desk = TestClient(app)
     assert desk.get("/lead/today", params={"shift": SHIFT}).json() == the_day()
     assert desk.get(f"/lead/inspections/{ONE.begun}").json() == the_page()
-    assert desk.get("/lead/aside").json() == {"position": TABLES.position, "aside": []}
+    assert desk.get("/lead/aside").json() == {"position": TABLES.position, "aside": [], "strays": []}
     assert desk.get("/lead/scopes", params={"find": "C-14"}).json()["scopes"][0]["key"] == C14
     unknown = desk.get(f"/lead/inspections/{'0' * 64}")
     assert unknown.status_code == 404 and set(unknown.json()["trouble"]) == {"code", "so", "safe", "next"}

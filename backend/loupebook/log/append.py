@@ -94,7 +94,7 @@ class Appender:
                 "settled": settled, "changed": changed, "build": self._build, "at": at,
             },
         )  # fmt: skip
-        if verdict.verdict == "aside" and settled is None:
+        if verdict.verdict == "aside" and settled != "leave_out":
             transaction.add(ADD_UNSETTLED, {"position": position})
         elif n > 1:
             transaction.add(DROP_UNSETTLED, {"settled": position})

@@ -36,9 +36,9 @@ T = TypeVar("T")
 UNSETTLED = (
     select(verdicts.c.position)
     .join(entries, CURRENT)
-    .where(verdicts.c.verdict == "aside", verdicts.c.settled.is_(None))
+    .where(verdicts.c.verdict == "aside", func.coalesce(verdicts.c.settled, "count") != "leave_out")
 )
-"""What was put aside and is not settled, as the verdicts have it."""
+"""What does not count and was not left out, as the verdicts have it."""
 KEY_FILE = "server.key"
 """The server's own key, in the data folder, mode 0600."""
 

@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import NamedTuple
 
-from sqlalchemy import bindparam, select
+from sqlalchemy import bindparam, or_, select
 
 from loupebook.log.append import Appender
 from loupebook.log.port import Statement
 from loupebook.log.states import CURRENT, States, loose, target_of
 from loupebook.log.tables import entries, verdicts
-from loupebook.log.trouble import CannotCount, NotAside
+from loupebook.log.trouble import CannotCount, NotAside, RuleStands
 from loupebook.log.verdicts import DOOR_REASONS, NEVER_COUNTS, Judge, Verdict
 from loupebook.log.writer import Transaction
 from loupebook.record.kinds import AsideSettled
@@ -42,11 +42,16 @@ _columns = (
 _standing = select(*_columns).join(verdicts, CURRENT).order_by(entries.c.position)
 _aside = verdicts.c.verdict == "aside"
 
-ASIDE = Statement(_standing.where(entries.c.hash == bindparam("hash"), _aside, verdicts.c.settled.is_(None)))
+_open = or_(verdicts.c.settled.is_(None), verdicts.c.settled == "count")
+ASIDE = Statement(_standing.where(entries.c.hash == bindparam("hash"), _aside, _open))
 OF_PART = Statement(
     _standing.where(entries.c.chain == bindparam("chain"), entries.c.inspection == bindparam("inspection"))
 )
 WAITING = Statement(_standing.where(entries.c.chain == bindparam("chain"), _aside, verdicts.c.reason == "waits"))
+
+
+LET_IN: tuple[str, ...] = ("station_revoked", "person_unknown", "person_inactive", "role_may_not", "waits")
+"""Who wrote it, or where, was in doubt: that a lead can say."""
 
 
 class Settler:
@@ -60,7 +65,9 @@ class Settler:
     def settle(self, transaction: Transaction, body: AsideSettled, changed: int, at: str) -> None:
         """Lets an entry count (as far as the chain rules do) or leaves it out, and judges anew what waited on it.
 
-        `changed` is the position of the `aside.settled`. Raises NotAside, CannotCount.
+        What the door held back is let in from now on: where a rule stands against it, or what it names is not settled,
+        it counts as soon as that is. What a rule of its chain put aside counts only if that rule no longer does.
+        `changed` is the position of the `aside.settled`. Raises NotAside, CannotCount, RuleStands.
         """
         row = transaction.row(ASIDE, hash=body.entry)
         if row is None:
@@ -72,6 +79,14 @@ class Settler:
             left_out = Verdict("aside", named.reason)
             self._appender.verdict(transaction, named.position, named.n + 1, left_out, "leave_out", changed, at)
         self._judge_again(transaction, named, body.outcome == "count", changed, at)
+        if body.outcome == "count" and named.reason not in LET_IN:
+            self._has_come_in(transaction, body.entry)
+
+    def _has_come_in(self, transaction: Transaction, hash: str) -> None:
+        """Raises RuleStands where the entry still does not count: nothing is settled then."""
+        row = transaction.row(ASIDE, hash=hash)
+        if row is not None and Standing(*row).reason != "waits":  # the verdicts above are undone with the job
+            raise RuleStands
 
     def _judge_again(self, transaction: Transaction, named: Standing, counts: bool, changed: int, at: str) -> None:
         """In chain order: the entry itself, if it may count, and everything put aside by a chain rule or waiting."""

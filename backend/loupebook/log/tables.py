@@ -69,8 +69,8 @@ _aside = verdicts.c.verdict == "aside"
 Index("log_verdicts_aside", verdicts.c.position, sqlite_where=_aside, postgresql_where=_aside)
 
 unsettled = Table("log_unsettled", LOG, Column("position", Integer, primary_key=True, autoincrement=False))
-"""Entries put aside that no lead has settled. It follows from the verdicts and is made anew at each start; kept, so
-that who asks what waits visits nothing that was settled long ago."""
+"""Entries put aside that no lead has left out, those let in that still do not count too. It follows from the verdicts
+and is made anew at each start; kept, so that who asks what waits visits nothing that was settled long ago."""
 
 heads = Table(
     "log_heads",

@@ -99,6 +99,15 @@ class CannotCount(LogRefusal):
     next = "Leave it out, and record again what it said if somebody still knows."
 
 
+class RuleStands(LogRefusal):
+    """A rule of the chain stands against an entry, and nothing a lead says of it changes that."""
+
+    status, code = 422, "rule_stands"
+    so = "This entry cannot be counted: a rule of its inspection stands against it."
+    safe = "It stays in the record, put aside."
+    next = "Settle first what it hangs on, or leave it out."
+
+
 class NotAllowedHere(LogRefusal):
     """The kind or its body cannot be written on the server's own chain."""
 

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterable, Mapping, Sequence
 from typing import NamedTuple
 
-from sqlalchemy import Connection, func, select
+from sqlalchemy import Connection, func, select, text
 
 from loupebook.log.states import CURRENT
 from loupebook.log.tables import SERVER_KEY, chains, entries, facts, photos, photos_named, unsettled, verdicts
@@ -25,19 +26,43 @@ class AsideRow(NamedTuple):
     scope: str | None
     reason: str
     received_at: str
+    settled: str | None
+    """`count` where a lead let it in and a rule, or what it names, still stands against it."""
 
 
 def asides(connection: Connection) -> list[AsideRow]:
-    """Everything put aside and not settled, oldest first."""
-    e = entries.c
+    """Everything put aside that is not settled, or was let in and still does not count, oldest first."""
+    e, v = entries.c, verdicts.c
     rows = connection.execute(
-        select(e.position, e.hash, e.chain, e.seq, e.kind, e.at, e.person, e.scope, verdicts.c.reason, e.received_at)
+        select(e.position, e.hash, e.chain, e.seq, e.kind, e.at, e.person, e.scope, v.reason, e.received_at, v.settled)
         .select_from(unsettled)
         .join(entries, e.position == unsettled.c.position)
         .join(verdicts, CURRENT)
         .order_by(unsettled.c.position)
     )
     return [AsideRow._make(row) for row in rows]
+
+
+class StrayLines(NamedTuple):
+    """Whole lines of a chain that forked, kept beside it: how many, and from which place of the chain to which."""
+
+    chain: str
+    lines: int
+    first_seq: int
+    last_seq: int
+    received_at: str
+
+
+STRAYS = text(
+    "SELECT s.chain, count(*), min(s.seq), max(s.seq), max(s.received_at) FROM json_each(:chains) c "
+    "JOIN log_strays s ON s.chain = c.value GROUP BY s.chain ORDER BY 5 DESC, 1"
+)
+
+
+def stray_lines(connection: Connection, wanted: Sequence[str]) -> list[StrayLines]:
+    """The strays of each of these chains that has some, the newest first."""
+    rows = connection.execute(STRAYS, {"chains": json.dumps(list(wanted))})
+    return [StrayLines._make(row) for row in rows]
 
 
 def position(connection: Connection) -> int:

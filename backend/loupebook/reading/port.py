@@ -25,13 +25,27 @@ class Aside:
     scope: str | None
     reason: str
     received_at: str
+    settled: str | None
+
+
+@dataclass(frozen=True)
+class StrayLines:
+    """Lines of a tablet's chain that forked: kept whole beside it, and what they say is not in any table."""
+
+    chain: str
+    lines: int
+    first_seq: int
+    last_seq: int
+    received_at: str
 
 
 @dataclass(frozen=True)
 class Sources:
     """The seams of reading, filled where all is joined. All calls block but `changes`; routes make them in threads.
 
-    `photos_here` gives those of the hashes whose bytes are durable. `asides` lists what is not settled.
+    `photos_here` gives those of the hashes whose bytes are durable. `asides` lists what does not count and was not
+    left out; `strays` what these chains,
+    where they forked, hold beside them.
     `tickets` gives those of the ids that the door issued, each with its person and its station.
     `shift_now` names the shift that runs at a place. `changes` yields log positions as they are
     committed, the newest wins; it ends when its reader goes.
@@ -45,6 +59,7 @@ class Sources:
     stations: Callable[[Connection], Sequence[Station]]
     photos_here: Callable[[Connection, Sequence[str]], set[str]]
     asides: Callable[[Connection], Sequence[Aside]]
+    strays: Callable[[Connection, Sequence[str]], Sequence[StrayLines]]
     tickets: Callable[[Connection, Sequence[str]], Mapping[str, tuple[str, str]]]
     facility: Callable[[], Facility]
     shift_now: Callable[[str], str]

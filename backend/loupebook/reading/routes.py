@@ -59,7 +59,9 @@ def reading_routes(
         with sources.reading() as connection:
             names = names_of(connection, sources, sources.stations(connection))
             rows = [asdict(row) | {"station": names.station(row.chain)} for row in sources.asides(connection)]
-            return _json({"position": sources.position(connection), "aside": rows})
+            forked = sources.strays(connection, list(names.stations))
+            strays = [asdict(each) | {"station": names.station(each.chain)} for each in forked]
+            return _json({"position": sources.position(connection), "aside": rows, "strays": strays})
 
     @router.get("/lead/scopes")
     def get_scopes(find: Wanted = "") -> Response:

@@ -283,6 +283,18 @@ export interface AsideRow {
   readonly scope: string | null;
   readonly reason: string;
   readonly received_at: string;
+  /** Let in by a lead; what `reason` says still stands against it. */
+  readonly settled: "count" | null;
+  readonly station: string | null;
+}
+
+/** Whole lines of a forked chain, kept beside it. */
+export interface StrayRow {
+  readonly chain: string;
+  readonly lines: number;
+  readonly first_seq: number;
+  readonly last_seq: number;
+  readonly received_at: string;
   readonly station: string | null;
 }
 

@@ -166,6 +166,11 @@ function mainRole(roles: readonly string[]): Role | undefined {
 }
 
 function sentOf(status: Status | undefined, now: number): SentFacts {
+  const facts = keptOf(status, now);
+  return status?.stopped === "withdrawn" ? { ...facts, words: say("sent.withdrawn") } : facts;
+}
+
+function keptOf(status: Status | undefined, now: number): SentFacts {
   const unsent = (status?.unsent ?? 0) + (status?.unsentPhotos ?? 0);
   if (status === undefined || unsent > 0) {
     const oldest = status?.oldestUnsentMs;
