@@ -1,7 +1,7 @@
 """A lead's commands: server kinds written by hand, on the server's own chain, with the person and their ticket."""
 
 # No postponed annotations here: the route's parameter types name values of the enclosing function.
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Annotated, Any, TypeVar
 
@@ -9,7 +9,7 @@ import msgspec
 from anyio import to_thread
 from fastapi import APIRouter, Depends, Request
 from msgspec import UNSET, Struct, UnsetType
-from sqlalchemy import Connection, text
+from sqlalchemy import Connection
 from starlette.responses import Response
 
 from loupebook.door.asks import fresh, the_person
@@ -22,6 +22,7 @@ from loupebook.log.port import Appended
 from loupebook.log.routes import refusal
 from loupebook.log.server_chain import Check
 from loupebook.log.trouble import LogRefusal
+from loupebook.reading.hold import fixed_of, hold_of, inspection_of
 from loupebook.record.hashes import text_hash
 from loupebook.record.kinds import SERVER_KINDS, About, AsideSettled, HoldDecided, ScopeDescribed
 from loupebook.scopes.tables.known import scopes_known
@@ -37,8 +38,6 @@ PINNED: Mapping[str, Mapping[str, type]] = {
 """Kinds that pin a text, and what the text must hold. Sent as `{text, reason}`, written as `{sha256, reason}`."""
 PROVED_ANEW = frozenset(("aside.settled", *PINNED))
 """What changes what counts, or what is suggested from now on, asks for a fresh PIN (ASVS 5.0.0 7.5.3)."""
-
-HOLD_THERE = text("SELECT 1 FROM holds WHERE version = :hold")
 
 
 class Command(Struct, frozen=True):
@@ -120,13 +119,20 @@ def _described(_: str, command: Command, __: Log) -> ToWrite:
     return ToWrite(_read(command.body, ScopeDescribed), check)
 
 
-def _hold(_: str, command: Command, __: Log) -> ToWrite:
-    """Only a hold that is there can be decided."""
+def _hold(_: str, command: Command, log: Log) -> ToWrite:
+    """Only a hold that is there can be decided, and nobody lets go what no policy row lets anybody let go."""
     decided = _read(command.body, HoldDecided)
+    if not decided.reason.strip():
+        raise _not_complete()
 
     def check(connection: Connection) -> None:
-        if connection.execute(HOLD_THERE, {"hold": decided.hold}).first() is None:
+        held = hold_of(connection, decided.hold)
+        if held is None:
             raise _no_hold()
+        one = inspection_of(connection, held) if decided.goes == "on" else None
+        fixed = fixed_of(connection, log.pins, one) if one else []
+        if fixed:
+            raise _nobody_may(fixed)
 
     return ToWrite(decided, check)
 
@@ -184,6 +190,13 @@ def _described_meanwhile() -> Trouble:
     return Trouble(
         409, "changed_meanwhile", "Somebody else described this scope a moment ago.",
         "Their description stands; yours was not written.", "Look at theirs, then change what is left.",
+    )  # fmt: skip
+
+
+def _nobody_may(rows: Sequence[str]) -> Trouble:
+    return Trouble(
+        409, "nobody_may", f"Nobody lets this scope go on: the policy has a row for that ({', '.join(rows)}).",
+        NOTHING_CHANGED, "Have the same part looked at, or the same test done, again; then decide.",
     )  # fmt: skip
 
 

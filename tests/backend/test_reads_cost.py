@@ -91,7 +91,7 @@ class House:
         root = self._inspect(SHIFT, MANY)
         chain.mark("lens")  # put aside: the inspection is closed
         named = photo("now", "other") | {"sha256": hashlib.sha256(data).hexdigest(), "bytes": len(data)}
-        chain.write("hold.placed", {"reason": "doubt", "tag_on": True}, [named], inspection=False)
+        self.hold = chain.write("hold.placed", {"reason": "doubt", "tag_on": True}, [named], inspection=False)
         self._send()
         sha256 = sha256_name(str(named["sha256"]))
         put(self.here.vault, [data], sha256, len(data))
@@ -162,6 +162,7 @@ ASKED: dict[str, Asked] = {
     "GET /cards": plain("/cards?since=0", *WHO, *WHERE, HELD, TOLD),
     "GET /lead/today": plain(f"/lead/today?shift={SHIFT}", *WHO, *WHERE, HELD, ASIDE),
     "GET /lead/inspections/{root}": Asked(lambda house: f"/lead/inspections/{house.root}", (*WHO, *WHERE)),
+    "GET /lead/holds/{hold}": Asked(lambda house: f"/lead/holds/{house.hold}", (*WHO, *WHERE)),
     "GET /lead/aside": plain("/lead/aside", *WHERE, ASIDE),
     "GET /lead/stations": plain("/lead/stations", *WHERE),
     "GET /lead/people": plain("/lead/people", "people USING INDEX sqlite_autoindex_people_1", "pin_tries"),

@@ -74,6 +74,7 @@ MATRIX: Mapping[str, Row] = {
     "GET /cards": Row(STATION),
     "GET /lead/today": Row(READS),
     "GET /lead/inspections/{root}": Row(READS),
+    "GET /lead/holds/{hold}": Row(READS),
     "GET /lead/aside": Row(READS),
     "GET /lead/stations": Row(READS),
     "GET /lead/people": Row(READS),

@@ -307,6 +307,20 @@ def held_by_suggestion(standing: Standing, decided: bool) -> bool:
     return not decided and any(point.what == "suggested_stricter" for point in standing.points)
 
 
+def fixed_rows(
+    standing: Standing, policy: Mapping[str, Any] | None, answered: Callable[[Mapping[str, Any]], bool]
+) -> list[str]:
+    """The policy rows that spoke and that nobody may override, of facts that no newer look or test has answered.
+
+    While there is one, a scope does not go on, whoever decides.
+    """
+    if policy is None or standing.suggested is None:
+        return []
+    fixed = {row["id"] for row in policy["rows"] if row["override"] is False and row.get("goes") in ("hold", "repair")}
+    spoken = [each for each in standing.suggested.rows if each.row in fixed]
+    return list(dict.fromkeys(each.row for each in spoken if not answered(standing.facts[each.fact])))
+
+
 def disputed(made: Iterable[tuple[str, str]]) -> list[str]:
     """Versions that two corrections built on, from (version, builds_on): the second author had not seen the first."""
     seen: set[str] = set()

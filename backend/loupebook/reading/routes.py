@@ -13,6 +13,7 @@ from fastapi.responses import StreamingResponse
 
 from loupebook.reading.changes import STILL_HERE_S, as_event, positions
 from loupebook.reading.find import find_scopes, whole_scope
+from loupebook.reading.hold import hold_page
 from loupebook.reading.page import page
 from loupebook.reading.port import Sources
 from loupebook.reading.shown import names_of
@@ -53,6 +54,12 @@ def reading_routes(
         with sources.reading() as connection:
             found = page(connection, sources, root)
         return _json(found) if found is not None else told(NO_INSPECTION)
+
+    @router.get("/lead/holds/{hold}")
+    def get_hold(hold: Sha256) -> Response:
+        with sources.reading() as connection:
+            found = hold_page(connection, sources, hold)
+        return _json(found) if found is not None else told(NO_HOLD)
 
     @router.get("/lead/aside")
     def get_aside() -> Response:
@@ -98,6 +105,9 @@ NO_INSPECTION = Trouble(
     404, "no_inspection", "There is no such inspection here.",
     "Nothing was changed. One that a tablet has not sent yet is safe on it.",
     "Go back to the list, or look again when the tablet has sent.",
+)  # fmt: skip
+NO_HOLD = Trouble(
+    404, "no_hold", "There is no such hold here.", "Nothing was changed.", "Look at the list again.",
 )  # fmt: skip
 NO_SCOPE = Trouble(
     404, "no_scope", "There is no such scope on record.", "Nothing was changed.",
