@@ -525,10 +525,17 @@ def _who(house: House) -> Page:
     return page
 
 
+def _hold(house: House) -> Page:
+    page = house.go(f"/hold?hold={house.sink.lead('today')['holds'][0]['hold']}")
+    page.get_by_role("radio", name="On to disinfection").click()
+    return page
+
+
 SCREENS: dict[str, Screen] = {
     "today": lambda house: house.go(),
     "inspection": lambda house: house.go(f"/inspection?root={house.inspections['whole']}"),
     "entries": _entries,
+    "hold": _hold,
     "aside": _aside,
     "stations": lambda house: house.go("/stations"),
     "enrol": _code,

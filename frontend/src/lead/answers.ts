@@ -54,6 +54,17 @@ export interface HoldRow {
   readonly at: string;
 }
 
+/** `GET /lead/holds/{hold}`. `fixed`: policy rows that nobody may decide against before a newer look or test. */
+export interface HoldPage {
+  readonly hold: HoldRow;
+  readonly scope: Scope | null;
+  readonly root: string | null;
+  readonly point: string | null;
+  readonly fixed: readonly string[];
+  readonly decisions: readonly { readonly goes: Goes; readonly first: First; readonly reason: string; readonly person: string; readonly at: string }[];
+  readonly people: readonly Person[];
+}
+
 type Counts = Readonly<Record<Mark, number>>;
 type State = "begun" | "concluded" | "abandoned";
 
@@ -135,6 +146,11 @@ export interface SerialRow extends Wrote {
   readonly code: string | null;
   readonly last_four: string | null;
   readonly serial_where: string | null;
+}
+
+export interface SerialReading extends Wrote {
+  readonly photo: string;
+  readonly code: string;
 }
 
 export interface StopMark extends Wrote {
@@ -235,6 +251,8 @@ export interface Page {
   readonly total: number;
   readonly parts: readonly PartRow[];
   readonly serials: readonly SerialRow[];
+  /** What the server read in serial photos and found to be another number than that of the scope. */
+  readonly serial_readings: readonly SerialReading[];
   readonly route: readonly (StopShort & { readonly marks: readonly StopMark[] })[];
   readonly findings: readonly FindingRow[];
   readonly readings: readonly ReadingRow[];

@@ -24,6 +24,7 @@ export const pointName = (point: string): string => named("point", point);
 export const entryName = (kind: string | null): string => (kind === null ? say("desk.unread") : worded(`entry.${kind}`, {}, kind));
 
 export function nameOf(people: readonly Person[], id: string | null): string {
+  if (id === "server") return say("desk.server");
   return people.find((person) => person.id === id)?.name ?? id ?? say("desk.nobody");
 }
 

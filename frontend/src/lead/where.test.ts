@@ -4,12 +4,12 @@ import { hashOf, whereOf, type Where } from "./where";
 const ROOT = "0123456789abcdef".repeat(4);
 
 test("every place comes back from its address", () => {
-  const places: Where[] = [{ screen: "today" }, { screen: "inspection", root: ROOT }, { screen: "aside" }, { screen: "stations" }, { screen: "people" }];
+  const places: Where[] = [{ screen: "today" }, { screen: "inspection", root: ROOT }, { screen: "hold", hold: ROOT }, { screen: "aside" }, { screen: "stations" }, { screen: "people" }];
   for (const place of places) expect(whereOf(hashOf(place))).toEqual(place);
 });
 
 test("an address that is not understood is the list of today", () => {
-  for (const hash of ["", "#/desk/", "#/desk/inspection", "#/desk/inspection?root=..%2F..", "#/desk/nothing", "#/desk/aside/more"]) {
+  for (const hash of ["", "#/desk/", "#/desk/inspection", "#/desk/inspection?root=..%2F..", "#/desk/hold", "#/desk/hold?hold=x", "#/desk/nothing", "#/desk/aside/more"]) {
     expect(whereOf(hash)).toEqual({ screen: "today" });
   }
 });

@@ -2,6 +2,7 @@
 export type Where =
   | { readonly screen: "today" }
   | { readonly screen: "inspection"; readonly root: string }
+  | { readonly screen: "hold"; readonly hold: string }
   | { readonly screen: "aside" }
   | { readonly screen: "stations" }
   | { readonly screen: "people" };
@@ -10,13 +11,16 @@ const DESK = "#/desk";
 
 export function hashOf(where: Where): string {
   if (where.screen === "today") return DESK;
-  return where.screen === "inspection" ? `${DESK}/inspection?root=${where.root}` : `${DESK}/${where.screen}`;
+  if (where.screen === "inspection") return `${DESK}/inspection?root=${where.root}`;
+  return where.screen === "hold" ? `${DESK}/hold?hold=${where.hold}` : `${DESK}/${where.screen}`;
 }
 
 /** The place a hash names; anything not understood is the list of today. */
 export function whereOf(hash: string): Where {
   const [path = "", query = ""] = hash.slice(DESK.length + 1).split("?", 2);
-  const root = new URLSearchParams(query).get("root") ?? "";
-  if (path === "inspection" && /^[0-9a-f]{64}$/.test(root)) return { screen: "inspection", root };
+  const hash64 = (name: string): string | undefined => /^[0-9a-f]{64}$/.exec(new URLSearchParams(query).get(name) ?? "")?.[0];
+  const [root, hold] = [hash64("root"), hash64("hold")];
+  if (path === "inspection" && root !== undefined) return { screen: "inspection", root };
+  if (path === "hold" && hold !== undefined) return { screen: "hold", hold };
   return path === "aside" || path === "stations" || path === "people" ? { screen: path } : { screen: "today" };
 }

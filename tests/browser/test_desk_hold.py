@@ -1,0 +1,145 @@
+"""Holds at the lead's desk in a real Chromium: decided by taps with a reason; what nobody may let go says so.
+
+Tablets are hand-made and speak HTTP; the plate whose code differs is written by zint, independent of every reader.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import io
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import pytest
+from browser.conftest import Guard, launch, settled
+from browser.plates import plate, udi
+from browser.test_desk import enrol_desk
+from live_server import LiveServer
+from playwright.sync_api import Page, Playwright, expect
+from sink_tablet import SinkTablet
+from story import C14, photo, route
+
+pytestmark = pytest.mark.repair
+
+REASON = "seen at the sink, edge is smooth"
+
+
+@dataclass
+class Desk:
+    """A server, a hand-made tablet with a technician, and the desk's browser with the lead at it."""
+
+    server: LiveServer
+    sink: SinkTablet
+    page: Page
+    folder: Path
+
+    def go(self, way: str = "") -> Page:
+        self.page.evaluate("(hash) => { location.hash = hash; }", f"#/desk{way}")
+        settled(self.page)
+        return self.page
+
+    def inspected(self, part: str, finding: str | None) -> str:
+        """An inspection that ends in a hold at once."""
+        chain = self.sink.chain
+        begun = chain.begin("after_cleaning", shift=next(iter(self.sink.lead("today")["shifts"])))
+        chain.serial()
+        if finding is None:
+            chain.mark(part)
+        else:
+            chain.find(part, finding, grade="present")
+        parts, channels = route("after_cleaning")
+        left = [{"part": each, "reason": "held_at_once"} for each in [*parts, *channels] if each != part]
+        chain.conclude("nothing", "hold", left=left, tag_on=True)
+        assert {row["verdict"] for row in self.sink.send()} == {"counted"}
+        return begun
+
+
+@pytest.fixture
+def desk(playwright: Playwright, chromium: str, tmp_path: Path, guard: Guard) -> Iterator[Desk]:
+    server = LiveServer(tmp_path / "record").start()
+    sink = SinkTablet(server.url, "Sink 2")
+    try:
+        sink.first(server.said("First code").split()[2])
+        sink.chain.person = sink.add_person()
+        described = {"scope_kind": "colonoscope", "serial": "2741906", "di": "51022222233336", "tag": "C-14"}
+        assert sink.command("scope.described", described, {"scope": C14}).status_code == 201
+        with launch(playwright, chromium, tmp_path / "desk") as context:
+            guard.watch(context)
+            guard.allow("status of 409")
+            page = context.pages[0]
+            enrol_desk(page, server, sink.invite("Desk"))
+            yield Desk(server, sink, page, tmp_path)
+    finally:
+        sink.close()
+        server.close()
+
+
+def decide(page: Page, first: str, goes: str, reason: str) -> None:
+    page.get_by_role("radio", name=first, exact=True).click()
+    page.get_by_role("radio", name=goes, exact=True).click()
+    page.get_by_label("Why").fill(reason)
+
+
+def test_a_hold_is_decided_from_the_list_by_taps_with_a_reason(desk: Desk) -> None:
+    desk.inspected("tube_2", "peeling_coat")
+    page = desk.go()
+    page.get_by_role("button", name="Colonoscope C-14").filter(has_text="by its decision").click()
+    expect(page.get_by_role("heading", name="Colonoscope C-14 waits for a lead's decision")).to_be_visible()
+    best = page.locator(".hand .btn.best")
+    assert best.get_attribute("aria-disabled") == "true"
+    decide(page, "Clean again", "On to disinfection", "")
+    assert "reason" in best.inner_text()
+    page.get_by_label("Why").fill(REASON)
+    best.click()
+    expect(page.get_by_role("heading", name="Colonoscope C-14 is no longer on hold for this")).to_be_visible()
+    expect(page.get_by_text(REASON)).to_be_visible()
+    expect(page.get_by_role("heading", name="1 decision so far")).to_be_visible()
+    desk.go()
+    expect(page.get_by_text("on hold", exact=False).first).not_to_be_visible()
+    assert desk.sink.lead("today")["holds"] == []
+
+
+def test_what_nobody_may_let_go_names_its_row_and_goes_on_after_a_newer_look(desk: Desk) -> None:
+    desk.inspected("lens", "lens_crack")
+    of = desk.sink.lead("today")["holds"][0]["hold"]
+    page = desk.go(f"/hold?hold={of}")
+    why = page.get_by_role("region", name="What nobody may decide otherwise")
+    expect(why).to_contain_text("Damage that takes a scope out of use goes to repair")
+    decide(page, "Nothing", "On to disinfection", REASON)
+    best = page.locator(".hand .btn.best")
+    assert best.get_attribute("aria-disabled") == "true"
+    assert "nobody sends it on before a newer look or test" in best.inner_text()
+    page.get_by_role("radio", name="Repair", exact=True).click()
+    best.click()
+    expect(page.get_by_role("heading", name="1 decision so far")).to_be_visible()
+    expect(page.get_by_role("heading", name="Colonoscope C-14 waits for a lead's decision")).to_be_visible()
+
+    desk.inspected("lens", None)
+    expect(why).not_to_be_visible()
+    decide(page, "Nothing", "On to disinfection", "looked at again in the repair shop's light")
+    best.click()
+    expect(page.get_by_role("heading", name="2 decisions so far")).to_be_visible()
+    expect(page.get_by_role("heading", name="Colonoscope C-14 is no longer on hold for this")).to_be_visible()
+
+
+def test_a_number_the_server_read_in_the_serial_photo_is_said_with_its_hold(desk: Desk) -> None:
+    data = io.BytesIO()
+    plate("2741960", desk.folder, udi("2741960")).convert("RGB").save(data, "JPEG", quality=92)
+    named = photo("", "serial") | {
+        "sha256": hashlib.sha256(data.getvalue()).hexdigest(), "bytes": len(data.getvalue()),
+        "width": 1280, "height": 720,
+    }  # fmt: skip
+    chain = desk.sink.chain
+    begun = chain.begin("after_cleaning", shift=next(iter(desk.sink.lead("today")["shifts"])))
+    chain.write("serial.photographed", {"how": "last_four", "last_four": "1906", "agrees": "yes"}, [named])
+    desk.sink.send()
+    page = desk.go(f"/inspection?root={begun}")
+    assert desk.sink.put(str(named["sha256"]), data.getvalue()).status_code == 201
+    expect(page.get_by_text("another number than that of the scope")).to_be_visible(timeout=20_000)
+    identity = page.get_by_role("region", name="Which scope")
+    expect(identity).to_contain_text("01510222222333362127419")
+    expect(identity).to_contain_text("the server")
+    expect(page.get_by_text("The serial number in the photo differs from the scope that was scanned")).to_be_visible()
+    page.get_by_role("button", name="the serial number differs").first.click()
+    expect(page.get_by_role("region", name="What nobody may decide otherwise")).to_be_visible()
