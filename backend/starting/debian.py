@@ -20,6 +20,7 @@ RUNNING = {
 
 TESTING = {
     "chromium": "the screens cannot be tried in a browser",
+    "strace": "how often the disk is made to sync cannot be counted, nor a failing disk be played",
     "zint": "codes cannot be written by a program independent of ours",
     "poppler-utils": "a PDF cannot be looked at",
     "libnss3-tools": "a certificate cannot be given to the browser",
