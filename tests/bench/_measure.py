@@ -78,16 +78,12 @@ class Goal:
 
 @dataclass
 class Rounds:
-    """The ratios of one metric, one a round, each the median of its runs; the reference they are held against.
-
-    `counted`: a count that no load changes; it always has a verdict.
-    """
+    """The ratios of one metric, one a round, each the median of its runs; the reference they are held against."""
 
     metric: str
     what: str
     goal: Goal
     unit: str = "x"
-    counted: bool = False
     ratios: list[float] = field(default_factory=list)
     reference: list[float] = field(default_factory=list)
     more: dict[str, object] = field(default_factory=dict)
@@ -100,8 +96,8 @@ class Rounds:
         self.more = more
         say(metric=self.metric, round=len(self.ratios) - 1, ratio=round(ratio, 3), goal=str(self.goal), **more)
 
-    def line(self, disk: Sequence[Mapping[str, float]]) -> dict[str, object]:
-        """The closing line, or why nothing was measured."""
+    def line(self, disk: Sequence[Mapping[str, float]], load: float, cores: int) -> dict[str, object]:
+        """The closing line, or why nothing was measured. `load`: that of the machine before it began."""
         head = {"metric": self.metric, "what": self.what, "goal": str(self.goal), "unit": self.unit}
         if not self.ratios:
             return head | {"not_measured": self.more.get("why", "nothing ran")}
@@ -113,13 +109,13 @@ class Rounds:
             "rounds": [round(each, 3) for each in self.ratios],
             "reference": [round(each, 4) for each in self.reference],
             "met": self.goal.met(median),
-            "noise": [] if self.counted else self._noise(disk),
+            "noise": self._noise(disk, load, cores),
             "last_round": self.more,
         }
 
-    def _noise(self, disk: Sequence[Mapping[str, float]]) -> list[str]:
+    def _noise(self, disk: Sequence[Mapping[str, float]], load: float, cores: int) -> list[str]:
         """Why no verdict is given."""
-        found = []
+        found = [f"the machine was busy: load {load} on {cores} cores"] if load > cores else []
         if self.reference and max(self.reference) > REFERENCE_MAY_DIFFER * min(self.reference):
             found.append(f"the reference differed {max(self.reference) / min(self.reference):.1f}x between rounds")
         middles = [probe["p50_ms"] for probe in disk]
@@ -137,18 +133,20 @@ class Run:
         self._rounds: list[Rounds] = []
         self._disk: list[dict[str, float]] = []
         self._facts: dict[str, object] = {}
+        self._load, self._cores = 0.0, os.cpu_count() or 1
 
     def __enter__(self) -> Run:
         self.folder = Path(tempfile.mkdtemp(prefix=f"bench-{self.program}-"))
         self._stack.callback(shutil.rmtree, self.folder, ignore_errors=True)
+        self._load = round(os.getloadavg()[0], 1)
         self._disk.append(fdatasync_ms(self.folder))
         self._facts = {"facts": self.program, **facts(self.folder)}
         say(**self._facts, fdatasync=self._disk[0])
         return self
 
-    def rounds(self, metric: str, what: str, goal: Goal, unit: str = "x", counted: bool = False) -> Rounds:
+    def rounds(self, metric: str, what: str, goal: Goal, unit: str = "x") -> Rounds:
         """A metric of this run."""
-        made = Rounds(metric, what, goal, unit, counted)
+        made = Rounds(metric, what, goal, unit)
         self._rounds.append(made)
         return made
 
@@ -167,7 +165,7 @@ class Run:
 
     def _close(self) -> None:
         ended = self._facts | {"load_after": round(os.getloadavg()[0], 1), "fdatasync": self._disk}
-        lines = [ended, *(each.line(self._disk) for each in self._rounds)]
+        lines = [ended, *(each.line(self._disk, self._load, self._cores) for each in self._rounds)]
         for line in lines:
             say(**line)
         LINES.mkdir(parents=True, exist_ok=True)

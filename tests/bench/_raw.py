@@ -84,7 +84,7 @@ def photo(connection: socket.socket, folder: Path, buffer: bytearray, length: in
             length -= len(piece)
         os.fsync(file.fileno())
     assert hashing.hexdigest() == sha256
-    os.rename(temp, folder / sha256)
+    temp.rename(folder / sha256)
     handle = os.open(folder, os.O_RDONLY)
     os.fsync(handle)
     os.close(handle)

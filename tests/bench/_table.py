@@ -32,7 +32,9 @@ work.
 
 def read() -> tuple[list[dict[str, Any]], list[dict[str, Any]]]:
     """The lines of facts, one a program, and of metrics, in the order of their numbers."""
-    lines = [json.loads(line) for path in sorted(LINES.glob("*.jsonl")) for line in path.read_text("utf-8").splitlines()]
+    lines = [
+        json.loads(line) for path in sorted(LINES.glob("*.jsonl")) for line in path.read_text("utf-8").splitlines()
+    ]
     metrics = [line for line in lines if "metric" in line]
     return [line for line in lines if "facts" in line], sorted(metrics, key=lambda line: _number(line["metric"]))
 
@@ -49,7 +51,9 @@ def row(line: Mapping[str, Any]) -> str:
     unit = line["unit"]
     verdict = ("met" if line["met"] else "missed") if not line["noise"] else f"none: {'; '.join(line['noise'])}"
     between = f"{line['least']:g} to {line['most']:g}"
-    return f"| {line['metric']} | {line['what']} | {line['goal']} | {line['median']:g}{unit} | {between} | {verdict} |\n"
+    return (
+        f"| {line['metric']} | {line['what']} | {line['goal']} | {line['median']:g}{unit} | {between} | {verdict} |\n"
+    )
 
 
 def machine(line: Mapping[str, Any]) -> str:

@@ -99,9 +99,7 @@ def one_round(servers: Servers, runs: int) -> tuple[list[float], list[float], li
         photos = Photos(Path(here) / "photos")
         raw = [servers.sent([to_raw(photos, each)], photos, raw=True)["seconds"] for each in range(runs)]
         sink = servers.tablets[0]
-        ours = [
-            servers.sent([to_send(sink, photos, ENTRIES, PHOTOS, BATCH)], photos)["seconds"] for _ in range(runs)
-        ]
+        ours = [servers.sent([to_send(sink, photos, ENTRIES, PHOTOS, BATCH)], photos)["seconds"] for _ in range(runs)]
         herds = [
             servers.sent(
                 [to_send(each, photos, HERD_ENTRIES, HERD_PHOTOS, HERD_BATCH) for each in servers.tablets], photos

@@ -1,11 +1,10 @@
-"""Measures the log: the writer over HTTP against the same writes without (G9), against a document database (G8),
-group commit (G7 in kind), and the verifier against a bare hash loop (G18).
+"""The log: the writer over HTTP against the same writes without (G9), against a document database (G8), group commit
+against a commit a request on a slow disk (G7), and the verifier against a bare hash loop (G18).
 
-    python tests/bench/log.py [writer|peer|verifier ...] [--rounds N] [--entries N]
+    python tests/bench/log.py [writer|peer|singles|verifier ...] [--rounds N] [--entries N]
 
-One JSON line a result, ratios side by side in one round; the first line says on what it ran. `peer` installs
-PouchDB and its server from the package index into a folder that is thrown away; without an index it says so.
-The short form is the default and stays under a minute without `peer`.
+`peer` installs PouchDB and its server from the package index into a folder that is thrown away; without an index it
+says so. `singles` puts strace between the server and the disk, which makes each sync take 4 ms longer.
 """
 
 from __future__ import annotations
@@ -14,87 +13,49 @@ import argparse
 import hashlib
 import json
 import os
-import platform
 import shutil
+import signal
 import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Callable, Sequence
+import urllib.request
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
-ROOT = Path(__file__).resolve().parents[2]
-sys.path[:0] = [str(ROOT / "backend"), str(ROOT / "tests")]
+HERE = Path(__file__).resolve().parent
+ROOT = HERE.parents[1]
+sys.path[:0] = [str(ROOT / "backend"), str(ROOT / "tests"), str(HERE)]
 
+from _measure import Goal, Run, cpu_s  # noqa: E402
+from _tablets import bodies, write_on  # noqa: E402
 from faults.log_server import LogServer  # noqa: E402
-from loupebook.log.engine import sqlite_version  # noqa: E402
 from loupebook.record import verify  # noqa: E402
 from loupebook.record.hashes import entry_hash  # noqa: E402
 from loupebook.record.heads import base64url, public_der, sign_head  # noqa: E402
-from story import photo  # noqa: E402
 from tablet import Tablet, World  # noqa: E402
 
-CLIENT = Path(__file__).with_name("log_client.mjs")
+CLIENT = HERE / "log_client.mjs"
 BATCH = 20
 TABLETS = 60
-
-
-def say(**result: object) -> None:
-    print(json.dumps(result), flush=True)
-
-
-def fdatasync_ms(folder: Path, seconds: float = 1.0) -> dict[str, float]:
-    """How long this disk takes to make 4 KiB durable, as a probe before and after."""
-    took: list[float] = []
-    with open(folder / "probe", "wb", buffering=0) as file:
-        until = time.perf_counter() + seconds
-        while time.perf_counter() < until:
-            file.write(b"x" * 4096)
-            begun = time.perf_counter()
-            os.fdatasync(file.fileno())
-            took.append((time.perf_counter() - begun) * 1000)
-    took.sort()
-    return {"p50_ms": round(took[len(took) // 2], 3), "p99_ms": round(took[int(len(took) * 0.99)], 3)}
-
-
-def facts(folder: Path) -> None:
-    """On what this ran."""
-    kind = subprocess.run(["stat", "-f", "-c", "%T", str(folder)], capture_output=True, text=True, check=False)
-    say(
-        facts=True, cores=os.cpu_count(), load=round(os.getloadavg()[0], 1), kernel=platform.release(),
-        python=platform.python_version(), sqlite=".".join(map(str, sqlite_version())), folder=kind.stdout.strip(),
-        fdatasync=fdatasync_ms(folder),
-    )  # fmt: skip
+SLOWER_MS = 4
 
 
 # ---------------------------------------------------------------- data
 
 
 def filled(number: int, name: str) -> Tablet:
-    """A tablet with `number` entries of 0.8 to 0.95 kB, as a shift writes them."""
+    """A tablet with so many entries, as a shift writes them."""
     tablet = Tablet(name)
-    note = "a line of words of the length a person dictates " * 5
-    while len(tablet.lines) < number:
-        at = len(tablet.lines) % 40
-        if at == 0:
-            tablet.begin(none_here=["jet_outlet", "stiffness_ring"], not_due=["ch_air", "ch_water", "ch_jet"])
-        elif at == 1:
-            tablet.serial(where=note[:200])
-        elif at % 4 == 0:
-            shown = photo(f"{name} {len(tablet.lines)}", "finding")
-            tablet.find("lens", "scratch", [shown], since="same", note=note[:150])
-        else:
-            tablet.mark("valves", tool=note[:180], reason="other")
+    write_on(tablet, number)
     return tablet
 
 
-def batches(tablet: Tablet) -> list[tuple[int, bytes]]:
-    return [
-        (first, tablet.batch(first, min(first + BATCH - 1, len(tablet.lines))))
-        for first in range(1, len(tablet.lines) + 1, BATCH)
-    ]
+def batches(tablet: Tablet, batch: int = BATCH) -> list[tuple[int, bytes]]:
+    return bodies(tablet, 1, batch)
 
 
 # ---------------------------------------------------------------- G9 and group commit
@@ -124,20 +85,26 @@ def _send_all(world: World, tablet: Tablet, some: Sequence[tuple[int, bytes]]) -
 
 
 def over_http(folder: Path, tablets: Sequence[Tablet]) -> dict[str, Any]:
-    """The same batches sent by a Node client over keep-alive connections to a server process."""
-    jobs = [
+    """The same batches sent by a Node client over keep-alive connections to a server process; its processor time."""
+    with LogServer(folder, list(tablets)) as server:
+        before = cpu_s(server.pid)
+        told = client(f"http://127.0.0.1:{server.port}", ours(tablets, BATCH), folder)
+        return told | {"cpu_s": cpu_s(server.pid) - before}
+
+
+def ours(tablets: Sequence[Tablet], batch: int) -> list[dict[str, Any]]:
+    """What the client sends to us."""
+    return [
         {
             "headers": {"x-test-station": each.name, "x-loupebook": "1"},
             "wanted": 200,
             "batches": [
                 {"path": f"/chains/{each.chain}/entries?from={first}", "body": body.decode()}
-                for first, body in batches(each)
+                for first, body in batches(each, batch)
             ],
         }
         for each in tablets
     ]
-    with LogServer(folder, list(tablets)) as server:
-        return client(f"http://127.0.0.1:{server.port}", jobs, folder)
 
 
 def client(base: str, jobs: object, folder: Path) -> dict[str, Any]:
@@ -149,20 +116,23 @@ def client(base: str, jobs: object, folder: Path) -> dict[str, Any]:
     return told
 
 
-def writer(folder: Path, rounds: int, entries: int) -> None:
+def herd(entries: int) -> tuple[list[Tablet], int]:
+    """Sixty tablets with so many entries together."""
+    tablets = [filled(max(BATCH, entries // TABLETS), f"sink {number}") for number in range(TABLETS)]
+    return tablets, sum(len(tablet.lines) for tablet in tablets)
+
+
+def writer(run: Run, rounds: int, entries: int) -> None:
     """G9, and how many batches share a commit."""
-    each = max(BATCH, entries // TABLETS)
-    tablets = [filled(each, f"sink {number}") for number in range(TABLETS)]
-    total = sum(len(tablet.lines) for tablet in tablets)
-    size = sum(len(line) for line in tablets[0].lines) // len(tablets[0].lines)
-    for number in range(rounds):
-        bare, commits = in_new(folder, lambda here: without_http(here, tablets))
-        http = in_new(folder, lambda here: over_http(here, tablets))
-        say(
-            metric="G9", round=number, entries=total, bytes_an_entry=size, batch=BATCH,
-            without_http_per_s=round(total / bare), over_http_per_s=round(total / http["seconds"]),
-            ratio=round(bare / http["seconds"], 2), goal=0.6, batches_a_commit=round(total / BATCH / commits, 1),
-            p50_ms=http["p50_ms"], p99_ms=http["p99_ms"],
+    tablets, total = herd(entries)
+    result = run.rounds("G9", "entries over HTTP with their tables / the same writes without HTTP", Goal(">=", 0.6))
+    for _ in range(rounds):
+        bare, commits = in_new(run.folder, lambda here: without_http(here, tablets))
+        http = in_new(run.folder, lambda here: over_http(here, tablets))
+        result.round(
+            bare / http["seconds"], bare, without_http_per_s=round(total / bare),
+            over_http_per_s=round(total / http["seconds"]), cpu_us_an_entry=round(http["cpu_s"] / total * 1e6),
+            batches_a_commit=round(total / BATCH / commits, 1), p50_ms=http["p50_ms"], p99_ms=http["p99_ms"],
         )  # fmt: skip
 
 
@@ -179,6 +149,8 @@ def in_new(folder: Path, run: Callable[[Path], Any]) -> Any:
 
 
 PEER = {"pouchdb": "9.0.0", "express-pouchdb": "4.2.0", "express": "4.21.2"}
+VIEW = "function (doc) { emit([doc.about.inspection, doc.seq], doc.kind); }"
+"""The least of our tables: what belongs to an inspection, in its order."""
 PEER_SERVER = """\
 const PouchDB = require('pouchdb').defaults({ prefix: process.argv[2] + '/db/' });
 require('fs').mkdirSync(process.argv[2] + '/db', { recursive: true });
@@ -189,27 +161,34 @@ const server = app.listen(0, '127.0.0.1', () => console.log(server.address().por
 """
 
 
-def peer(folder: Path, rounds: int, entries: int) -> None:
-    """G8: the same documents to PouchDB's server by `_bulk_docs`, 20 a request (it syncs a few times in all)."""
-    home = folder / "peer"
+def peer(run: Run, rounds: int, entries: int) -> None:
+    """G8: the same documents to PouchDB's server by `_bulk_docs`, 20 a request.
+
+    We sync at every commit and fill every table; the peer syncs some 14 times in all and fills none. The second ratio
+    asks it once, at the end, for one table (a view): what reading would cost there is in the time, as it is in ours.
+    """
+    plain = run.rounds("G8", "herd entries with their tables / PouchDB _bulk_docs, no table, no sync", Goal(">=", 3))
+    with_view = run.rounds("G8 view", "the same / PouchDB with one table of its own, read once", Goal(">=", 3))
+    home = run.folder / "peer"
     home.mkdir()
     (home / "package.json").write_text(json.dumps({"private": True, "dependencies": PEER}))
     command = ["npm", "install", "--no-audit", "--no-fund", "--loglevel=error"]
     installed = subprocess.run(command, cwd=home, capture_output=True, text=True, check=False, timeout=300)
     if installed.returncode != 0:
-        say(metric="G8", not_measured="the peer could not be installed", why=installed.stderr[-300:])
+        plain.more = with_view.more = {"why": "the peer could not be installed"}
         return
     (home / "server.js").write_text(PEER_SERVER)
-    each = max(BATCH, entries // TABLETS)
-    tablets = [filled(each, f"sink {number}") for number in range(TABLETS)]
-    total = sum(len(tablet.lines) for tablet in tablets)
-    for number in range(rounds):
-        ours = in_new(folder, lambda here: over_http(here, tablets))
-        theirs = in_new(folder, lambda here: to_peer(home, here, tablets))
-        say(
-            metric="G8", round=number, entries=total, ours_per_s=round(total / ours["seconds"]),
-            peer_per_s=round(total / theirs["seconds"]), ratio=round(theirs["seconds"] / ours["seconds"], 2), goal=3,
+    tablets, total = herd(entries)
+    for _ in range(rounds):
+        mine = in_new(run.folder, lambda here: over_http(here, tablets))
+        theirs = in_new(run.folder, lambda here: to_peer(home, here, tablets))
+        cpu = theirs["cpu_s"] / mine["cpu_s"] if mine["cpu_s"] else 0
+        plain.round(
+            theirs["seconds"] / mine["seconds"], theirs["seconds"], ours_per_s=round(total / mine["seconds"]),
+            peer_per_s=round(total / theirs["seconds"]), ours_cpu_us=round(mine["cpu_s"] / total * 1e6),
+            peer_cpu_us=round(theirs["cpu_s"] / total * 1e6), cpu_ratio=round(cpu, 2),
         )  # fmt: skip
+        with_view.round((theirs["seconds"] + theirs["view_s"]) / mine["seconds"], theirs["seconds"])
 
 
 def to_peer(home: Path, here: Path, tablets: Sequence[Tablet]) -> dict[str, Any]:
@@ -217,34 +196,86 @@ def to_peer(home: Path, here: Path, tablets: Sequence[Tablet]) -> dict[str, Any]
     try:
         assert process.stdout is not None
         base = f"http://127.0.0.1:{int(process.stdout.readline())}"
-        client(
-            base, [{"headers": {}, "wanted": 412, "batches": [{"path": "/none", "body": ""}]}], here
-        ) if False else None
-        _put(base + "/record")
+        _put(base + "/record", b"")
+        design = {"_id": "_design/tables", "views": {"inspection": {"map": VIEW}}}
+        _put(base + "/record/_design/tables", json.dumps(design).encode())
         jobs = []
         for each in tablets:
             docs = [{"_id": f"{each.chain}-{seq:08}", **json.loads(line)} for seq, line in enumerate(each.lines, 1)]
             some = [docs[start : start + BATCH] for start in range(0, len(docs), BATCH)]
-            bodies = [{"path": "/record/_bulk_docs", "body": json.dumps({"docs": part})} for part in some]
-            jobs.append({"headers": {"content-type": "application/json"}, "wanted": 201, "batches": bodies})
-        return client(base, jobs, here)
+            told = [{"path": "/record/_bulk_docs", "body": json.dumps({"docs": part})} for part in some]
+            jobs.append({"headers": {"content-type": "application/json"}, "wanted": 201, "batches": told})
+        before = cpu_s(process.pid)
+        answer = client(base, jobs, here) | {"cpu_s": cpu_s(process.pid) - before}
+        begun = time.perf_counter()
+        with urllib.request.urlopen(base + "/record/_design/tables/_view/inspection?limit=1", timeout=120) as view:
+            assert json.load(view)["total_rows"] == sum(len(each.lines) for each in tablets)
+        return answer | {"view_s": time.perf_counter() - begun}
     finally:
         process.kill()
-        process.wait()
+        process.communicate()
 
 
-def _put(url: str) -> None:
-    import urllib.request
+def _put(url: str, body: bytes) -> None:
+    request = urllib.request.Request(url, body, {"content-type": "application/json"}, method="PUT")
+    urllib.request.urlopen(request, timeout=60).read()
 
-    urllib.request.urlopen(urllib.request.Request(url, method="PUT")).read()
+
+# ---------------------------------------------------------------- G7
+
+
+def singles(run: Run, rounds: int, entries: int) -> None:
+    """G7: requests of one entry each, from sixty tablets, on a disk that needs 4 ms more for each sync.
+
+    The shim has no queue: syncs of several threads would not wait for each other. The writer is one thread.
+    """
+    result = run.rounds("G7", "group commit / commit a request; single entries, +4 ms a sync (shim)", Goal(">=", 10))
+    if shutil.which("strace") is None:
+        result.more = {"why": "strace is not installed here"}
+        return
+    tablets, total = herd(entries // 2)
+    for _ in range(rounds):
+        alone, together = (
+            in_new(run.folder, lambda here, most=most: on_slow_disk(here, tablets, most)) for most in (1, 256)
+        )
+        result.round(
+            alone["seconds"] / together["seconds"], alone["seconds"], requests=together["requests"],
+            alone_per_s=round(total / alone["seconds"]), together_per_s=round(total / together["seconds"]),
+            together_p99_ms=together["p99_ms"],
+        )  # fmt: skip
+
+
+def on_slow_disk(here: Path, tablets: Sequence[Tablet], most_jobs: int) -> dict[str, Any]:
+    with slow_server(here, tablets, most_jobs) as address:
+        return client(address, ours(tablets, 1), here)
+
+
+@contextmanager
+def slow_server(here: Path, tablets: Sequence[Tablet], most_jobs: int) -> Iterator[str]:
+    """The log's routes behind strace; with seccomp only syncs stop there, everything else runs at its own speed."""
+    stations = {each.chain: {"station": each.name, "spki": base64url(public_der(each.key))} for each in tablets}
+    told = here / "stations.json"
+    told.write_text(json.dumps(stations))
+    calls = "fsync,fdatasync"
+    strace = ["strace", "-f", "--seccomp-bpf", "-o", "/dev/null", "-e", f"trace={calls}"]
+    strace += ["-e", f"inject={calls}:delay_exit={SLOWER_MS * 1000}"]
+    command = [*strace, sys.executable, str(HERE / "_log_server.py"), str(here / "log"), str(told), str(most_jobs)]
+    process = subprocess.Popen(command, stdout=subprocess.PIPE, text=True, start_new_session=True)
+    try:
+        assert process.stdout is not None
+        yield f"http://127.0.0.1:{int(process.stdout.readline())}"
+    finally:
+        os.killpg(process.pid, signal.SIGKILL)
+        process.communicate()
 
 
 # ---------------------------------------------------------------- G18
 
 
-def verifier(folder: Path, rounds: int, entries: int) -> None:
+def verifier(run: Run, rounds: int, entries: int) -> None:
     """The whole check of an export, signatures apart, against hashing the same lines and nothing else."""
-    tablet = filled(entries, "sink 1")
+    tablet, folder = filled(entries, "sink 1"), run.folder / "export"
+    folder.mkdir()
     (folder / "entries").mkdir()
     data = b"".join(line + b"\n" for line in tablet.lines)
     (folder / "entries" / f"{tablet.chain}.jsonl").write_bytes(data)
@@ -256,39 +287,39 @@ def verifier(folder: Path, rounds: int, entries: int) -> None:
     named = {each["sha256"] for line in tablet.lines for each in json.loads(line)["photos"]}
     missing = (json.dumps({"sha256": each, "why": "not_received"}) + "\n" for each in sorted(named))
     (folder / "missing.jsonl").write_text("".join(missing))
-    for number in range(rounds):
+    result = run.rounds("G18", "verifier, all rules but signatures / a bare hash loop", Goal("<=", 12))
+    whole_s = run.rounds("G18 time", "verifier, 100,000 entries", Goal("<=", 1.2), " s")
+    for _ in range(rounds):
         begun = time.perf_counter()
         for line in data.split(b"\n")[:-1]:
             hashlib.sha256(b"loupebook/entry/1\n" + line).hexdigest()
         loop = time.perf_counter() - begun
         begun = time.perf_counter()
-        result = verify.check(folder)
+        found = verify.check(folder)
         whole = time.perf_counter() - begun
-        assert result.faults == [] and result.entries == end
-        say(
-            metric="G18", round=number, entries=end, loop_s=round(loop, 3), verifier_s=round(whole, 3),
-            ratio=round(whole / loop, 1), goal=12, per_100k_s=round(whole * 100_000 / end, 2), goal_s=1.2,
-        )  # fmt: skip
+        assert found.faults == [] and found.entries == end
+        result.round(whole / loop, loop, loop_s=round(loop, 3), verifier_s=round(whole, 3), entries=end)
+        whole_s.round(whole * 100_000 / end, loop)
     assert entry_hash(tablet.lines[-1]) == tablet.hashes[-1]
 
 
-PARTS = {"writer": writer, "verifier": verifier, "peer": peer}
+PARTS: Mapping[str, Callable[[Run, int, int], None]] = {
+    "writer": writer,
+    "peer": peer,
+    "singles": singles,
+    "verifier": verifier,
+}
 
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("parts", nargs="*", choices=[*PARTS, []], help="what to measure (default: writer, verifier)")
+    parser.add_argument("parts", nargs="*", help=f"of {', '.join(PARTS)}; all when none is named")
     parser.add_argument("--rounds", type=int, default=3)
     parser.add_argument("--entries", type=int, default=4800)
     given = parser.parse_args()
-    for name in given.parts or ["writer", "verifier"]:
-        folder = Path(tempfile.mkdtemp(prefix="log-bench-"))
-        try:
-            facts(folder)
-            PARTS[name](folder, given.rounds, given.entries)
-            say(facts="after", part=name, fdatasync=fdatasync_ms(folder))
-        finally:
-            shutil.rmtree(folder, ignore_errors=True)
+    for name in given.parts or PARTS:
+        with Run(f"log-{name}") as run:
+            PARTS[name](run, given.rounds, given.entries)
 
 
 if __name__ == "__main__":

@@ -1,6 +1,6 @@
-"""Measures photo bytes: which JPEG quality, the worker against bare codecs (G15), thumbnails (G17), syncs (G19).
+"""Measures photo bytes: which JPEG quality, the worker against bare codecs (G15), thumbnails (G17), the vault.
 
-    python tests/bench/photos.py [quality|worker|thumbnails|syncs ...] [--more FOLDER]
+    python tests/bench/photos.py [quality|worker|thumbnails|vault ...] [--more FOLDER]
 
 One JSON line a result, ratios side by side in one run. Pictures are drawn here, with a seed; `--more` adds a folder
 of real ones to the quality table. The browser part needs Chromium and the page in `tests/browser`.
@@ -12,12 +12,9 @@ import argparse
 import base64
 import hashlib
 import io
-import json
 import os
-import platform
 import shutil
 import statistics
-import subprocess
 import sys
 import tempfile
 import time
@@ -31,15 +28,14 @@ from numpy.typing import NDArray
 from PIL import Image, ImageDraw, ImageFilter
 from playwright.sync_api import Page, sync_playwright
 
-ROOT = Path(__file__).resolve().parents[2]
-sys.path[:0] = [str(ROOT / "backend"), str(ROOT / "tests")]
+HERE = Path(__file__).resolve().parent
+ROOT = HERE.parents[1]
+sys.path[:0] = [str(ROOT / "backend"), str(ROOT / "tests"), str(HERE)]
+
+from _measure import Goal, Run, say  # noqa: E402
 
 QUALITIES = (0.6, 0.7, 0.75, 0.8, 0.85, 0.9, 0.92, 0.95)
 CRACKS = 60
-
-
-def say(**result: object) -> None:
-    print(json.dumps(result), flush=True)
 
 
 # Pictures
@@ -133,7 +129,7 @@ def page() -> Iterator[Page]:
             browser.close()
 
 
-def quality(more: Path | None) -> None:
+def quality(_: Run, more: Path | None) -> None:
     """Size, and what is left of fine detail, by JPEG quality as Chromium encodes; truth is the canvas at quality 1."""
     taken = {f"drawn, noise {noise}": drawn(noise) for noise in (1, 4, 8)}
     for path in sorted(more.iterdir()) if more else []:
@@ -163,21 +159,21 @@ def quality(more: Path | None) -> None:
                 say(what="quality", picture=name, q=q, **result)
 
 
-def worker(_: Path | None) -> None:
+def worker(run: Run, _: Path | None) -> None:
     """G15: 12 megapixels to 2560 px, the whole product against bare decode, draw, encode; by turns in one page."""
     with page() as opened, tempfile.TemporaryDirectory() as folder:
         picked = Path(folder) / "photo.jpg"
         picked.write_bytes(jpeg(drawn(4)))
         opened.set_input_files("#picked", picked)
         opened.evaluate("window.photos.picked()")
-        for turn in range(3):
+        result = run.rounds("G15", "12 megapixels to 2560 px in the worker / bare worker code", Goal("<=", 1.2))
+        for _ in range(3):
             times = opened.evaluate("window.photos.race(9)")
             product, bare = statistics.median(times["product"]), statistics.median(times["bare"])
-            ratio = round(product / bare, 2)
-            say(what="G15 worker", round=turn, product_ms=round(product), bare_ms=round(bare), ratio=ratio, goal=1.2)
+            result.round(product / bare, bare, product_ms=round(product), bare_ms=round(bare))
 
 
-def thumbnails(_: Path | None) -> None:
+def thumbnails(run: Run, _: Path | None) -> None:
     """G17: thumbnails against a bare Pillow decode; and the whole look, without and with codes to search for."""
     from loupebook.looking.child import THUMB_QUALITY, look_at, thumbs_of
     from loupebook.looking.opened import Opened
@@ -196,12 +192,12 @@ def thumbnails(_: Path | None) -> None:
         def whole(data: bytes = data) -> object:
             return look_at(data)
 
-        for turn in range(3):
+        result = run.rounds(f"G17 {name}", f"thumbnail of 320 px of {name} / bare decode", Goal("<=", 0.8))
+        for _ in range(3):
             bare, one, two, look = (1000 * median_of(work) for work in (decode, small, both, whole))
-            say(
-                what="G17 thumbnails", photo=name, round=turn, kB=len(data) // 1000, decode_ms=round(bare, 1),
-                small_ms=round(one, 1), ratio=round(one / bare, 2), goal=0.8,
-                both_ms=round(two, 1), both_ratio=round(two / bare, 2), whole_look_ms=round(look, 1),
+            result.round(
+                one / bare, bare, decode_ms=round(bare, 1), small_ms=round(one, 1), both_ms=round(two, 1),
+                whole_look_ms=round(look, 1), kB=len(data) // 1000,
             )  # fmt: skip
         say(
             what="thumbnail sizes",
@@ -229,16 +225,16 @@ def timed(work: Callable[[bytes], None], photos: list[bytes]) -> float:
     return time.perf_counter() - begun
 
 
-def syncs(_: Path | None) -> None:
-    """G19, the vault's share: fsyncs a photo by strace, one after another, and seconds of 100 photos by 4 threads."""
+def vault(run: Run, _: Path | None) -> None:
+    """What the vault costs beyond the disk: 100 photos by 4 threads. G19 is counted at each commit (`tests/faults`)."""
     from loupebook.vault import FolderVault, put, sha256_name
 
     with tempfile.TemporaryDirectory(dir=ROOT) as folder:  # on the disk of the checkout, not in memory
         root = Path(folder) / "vault"
-        vault = FolderVault.make(root, "i-1", reserve_bytes=0)
+        kept_in = FolderVault.make(root, "i-1", reserve_bytes=0)
 
         def kept(photo: bytes) -> None:
-            put(vault, [photo], sha256_name(hashlib.sha256(photo).hexdigest()), len(photo))
+            put(kept_in, [photo], sha256_name(hashlib.sha256(photo).hexdigest()), len(photo))
 
         def bare(photo: bytes) -> None:
             """Hashed too, and with the same two fsyncs, so that only our own steps are between the two."""
@@ -253,43 +249,23 @@ def syncs(_: Path | None) -> None:
             os.fsync(fd)
             os.close(fd)
 
-        for turn in range(3):
+        taking = run.rounds("vault", "100 photos, 4 threads, into the vault / two bare syncs each", Goal("<=", 1.5))
+        for _ in range(3):
             ours, least = (timed(work, [os.urandom(600_000) for _ in range(100)]) for work in (kept, bare))
-            ratio = round(ours / least, 2)
-            say(what="100 photos, 4 threads", round=turn, vault_s=round(ours, 3), bare_s=round(least, 3), ratio=ratio)
-
-        files = []
-        for n in range(20):
-            file = Path(folder) / f"{n}.jpg"
-            file.write_bytes(os.urandom(600_000))
-            files.append(file)
-        trace = Path(folder) / "trace"
-        script = ROOT / "tests" / "faults" / "put_photos.py"
-        counted = ["strace", "-f", "-c", "-e", "trace=fsync,fdatasync", "-o", str(trace)]
-        environment = {**os.environ, "PYTHONPATH": str(ROOT / "backend")}
-        command = [*counted, sys.executable, str(script), str(root), *map(str, files)]
-        subprocess.run(command, check=True, stdout=subprocess.DEVNULL, env=environment)
-        calls = next(int(line.split()[3]) for line in trace.read_text().splitlines() if line.endswith("sync"))
-        say(what="G19 syncs of the vault a photo", syncs=calls / len(files), goal_with_its_row=3)
+            taking.round(ours / least, least, vault_s=round(ours, 3), bare_s=round(least, 3))
 
 
-PARTS = {"quality": quality, "worker": worker, "thumbnails": thumbnails, "syncs": syncs}
+PARTS = {"quality": quality, "worker": worker, "thumbnails": thumbnails, "vault": vault}
 
 
 def main() -> None:
     options = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    options.add_argument("parts", nargs="*", help=f"of {', '.join(PARTS)}; all when none is named")
+    options.add_argument("parts", nargs="*", help=f"of {', '.join(PARTS)}; all but quality when none is named")
     options.add_argument("--more", type=Path, help="a folder of real pictures for the quality table")
     given = options.parse_args()
-    say(
-        what="machine",
-        cores=os.cpu_count(),
-        load=os.getloadavg()[0],
-        kernel=platform.release(),
-        python=platform.python_version(),
-    )
-    for name in given.parts or PARTS:
-        PARTS[name](given.more)
+    for name in given.parts or [each for each in PARTS if each != "quality"]:
+        with Run(f"photos-{name}") as run:
+            PARTS[name](run, given.more)
 
 
 if __name__ == "__main__":

@@ -10,41 +10,21 @@ own work four times (DevTools; workers, WebCrypto and the disk are not throttled
 from __future__ import annotations
 
 import argparse
-import json
 import os
-import platform
 import shutil
 import statistics
 import sys
-import tempfile
-import time
 from pathlib import Path
 
-ROOT = Path(__file__).resolve().parents[2]
-sys.path[:0] = [str(ROOT / "tests"), str(ROOT / "backend")]
+HERE = Path(__file__).resolve().parent
+ROOT = HERE.parents[1]
+sys.path[:0] = [str(ROOT / "tests"), str(ROOT / "backend"), str(HERE)]
 
+from _measure import Goal, Run, percentile  # noqa: E402
 from browser.store_server import build_page, store_server  # noqa: E402
 from playwright.sync_api import sync_playwright  # noqa: E402
 
 PHOTO_BYTES = 600_000
-
-
-def fdatasync_ms(folder: Path, seconds: float = 1.0) -> float:
-    """Median of fdatasync after 4 KiB on this disk, in ms."""
-    times = []
-    with (folder / "probe").open("wb") as file:
-        until = time.perf_counter() + seconds
-        while time.perf_counter() < until:
-            file.write(b"x" * 4096)
-            file.flush()
-            started = time.perf_counter()
-            os.fdatasync(file.fileno())
-            times.append((time.perf_counter() - started) * 1000)
-    return statistics.median(times)
-
-
-def percentile(values: list[float], share: float) -> float:
-    return sorted(values)[min(len(values) - 1, int(len(values) * share))]
 
 
 def main() -> None:
@@ -56,11 +36,16 @@ def main() -> None:
     given = asked.parse_args()
     chromium = shutil.which("chromium")
     assert chromium is not None, "chromium is not installed"
-    work = Path(tempfile.mkdtemp(prefix="save-", dir=given.profile))
-    page_folder = work / "page"
+    with Run("save") as run:
+        measure(run, chromium, given)
+
+
+def measure(run: Run, chromium: str, given: argparse.Namespace) -> None:
+    """Every round in a browser of its own."""
+    work, page_folder = given.profile or run.folder, run.folder / "page"
     build_page(page_folder)
-    before = fdatasync_ms(work)
-    rounds = []
+    result = run.rounds("G13", "save of four photos, strict, read back / one bare strict transaction", Goal("<=", 2.0))
+    longest = run.rounds("G13 max", f"longest save, page slowed {given.slow}x", Goal("<=", 250), " ms")
     with store_server(page_folder) as (url, _), sync_playwright() as playwright:
         flags = ["--disable-gpu", "--no-first-run", *(["--no-sandbox"] if os.geteuid() == 0 else [])]
         for number in range(given.rounds):
@@ -77,28 +62,12 @@ def main() -> None:
                 tools.send("Emulation.setCPUThrottlingRate", {"rate": given.slow})
             times = page.evaluate("([n, p, b]) => window.tablet.measure(n, p, b)", [given.times, 4, PHOTO_BYTES])
             context.close()
-            rounds.append(
-                {
-                    "save_ms": round(statistics.median(times["save"]), 2),
-                    "bare_ms": round(statistics.median(times["bare"]), 2),
-                    "ratio": round(statistics.median(times["save"]) / statistics.median(times["bare"]), 2),
-                    "save_p99_ms": round(percentile(times["save"], 0.99), 1),
-                    "save_max_ms": round(max(times["save"]), 1),
-                }
-            )
-    after = fdatasync_ms(work)
-    shutil.rmtree(work)
-    print(
-        json.dumps(
-            {
-                "metric": "G13", "times": given.times, "photos": 4, "photo_bytes": PHOTO_BYTES,
-                "page_slowed": given.slow,
-                "ratio": statistics.median(each["ratio"] for each in rounds), "rounds": rounds,
-                "cores": os.cpu_count(), "kernel": platform.release(), "load": os.getloadavg()[0],
-                "fdatasync_ms": [round(before, 2), round(after, 2)],
-            }
-        )
-    )  # fmt: skip
+            save, bare = statistics.median(times["save"]), statistics.median(times["bare"])
+            result.round(
+                save / bare, bare, save_ms=round(save, 2), bare_ms=round(bare, 2),
+                save_p99_ms=round(percentile(times["save"], 0.99), 1),
+            )  # fmt: skip
+            longest.round(max(times["save"]), bare)
 
 
 if __name__ == "__main__":
