@@ -103,17 +103,24 @@ def _marks(body: PartMarked) -> list[Row]:
     return [about | {"part": part} for part in dict.fromkeys(body.parts)]
 
 
+def _where(body: Struct) -> Row:
+    """Where along the scope a finding or a photo is."""
+    place = body.place if isinstance(body, FindingRecorded | PhotoAdded) and isinstance(body.place, Place) else None
+    return {
+        "place_mm": place.mm if place else None,
+        "place_end": place.end if place else None,
+        "place_known": place.known if place else None,
+    }
+
+
 def _finding(body: FindingRecorded) -> list[Row]:
-    place = body.place if isinstance(body.place, Place) else None
     return [
-        {
+        _where(body)
+        | {
             "part": body.part,
             "finding": body.finding,
             "grade": body.grade,
             "since": body.since,
-            "place_mm": place.mm if place else None,
-            "place_end": place.end if place else None,
-            "place_known": place.known if place else None,
             "compared": given(body.compared),
             "rings": _rings(body.rings),
             "note": given(body.note),
@@ -250,6 +257,7 @@ def photos(counted: Counted) -> Iterable[Change]:
         yield Change(
             ADD_PHOTO,
             whose
+            | _where(body)
             | {
                 "sha256": photo.sha256,
                 "part": _part_shown(body),

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from typing import Any, Literal
 
 from loupebook.inspections.strict import FIRST, GOES, MARKS, stricter_first, stricter_goes, strictest
-from loupebook.inspections.tables.stands import End, Inspection, Mark, Seen, texts
+from loupebook.inspections.tables.stands import End, Inspection, Mark, Seen, Test, texts
 from loupebook.rules.policy import Suggestion, suggest
 
 Pin = Callable[[str], Mapping[str, Any] | None]
@@ -80,6 +80,8 @@ class Standing:
     counts: Mapping[str, int]
     suggested: Suggestion | None
     facts: tuple[Mapping[str, Any], ...]
+    entries: tuple[str | None, ...]
+    """Of each fact the entry it comes from; the inspection as a whole is of none."""
     points: tuple[OpenPoint, ...]
 
 
@@ -160,13 +162,16 @@ def serial_of(one: Inspection) -> str:
 
 def facts_of(
     one: Inspection, catalogue: Mapping[str, Any] | None, counts: Mapping[str, int], cleanings: int, dryings: int = 0
-) -> list[dict[str, Any]]:
-    """The facts the policy table reads, over all parts: findings, tests and functions tried, runs through channels,
-    then one for the whole."""
+) -> list[tuple[str | None, dict[str, Any]]]:
+    """The facts the policy table reads, over all parts, each with the entry it comes from.
+
+    Findings, tests and functions tried, runs through channels, then one for the whole, which is of no entry.
+    """
     head = one.parts[0]
     here = {"point": head.point, "scope_kind": head.scope_kind}
+    rounds = {"cleanings": cleanings, "dryings": dryings}
     kind = (catalogue or {}).get("kinds", {}).get(head.scope_kind, {})
-    zones = {part["id"]: part["zone"] for part in kind.get("parts", [])}
+    zones = {part["id"]: {"zone": part["zone"]} for part in kind.get("parts", [])}
     findings = [
         {
             "what": "finding",
@@ -174,31 +179,18 @@ def facts_of(
             "grade": row.grade,
             "since": row.since,
             "part": row.part,
-            "cleanings": cleanings,
-            "dryings": dryings,
+            **rounds,
             **_class_and_urgency(catalogue, row.finding),
-            **({"zone": zones[row.part]} if row.part in zones else {}),
+            **zones.get(row.part, {}),
             **here,
         }
         for row in one.findings
     ]
-    checks = (catalogue or {}).get("checks", [])
-    tests = [
-        {"what": row.what, "result": row.result, **here}
-        if row.what in TESTS
-        else {"what": "function", "check": row.what, "result": row.result, **here}
-        for row in one.readings
-        if row.what in TESTS or row.what in checks
-    ]
+    tests = [row for row in one.readings if row.what in (*TESTS, *(catalogue or {}).get("checks", []))]
     runs = [
-        {
-            "what": "channel",
-            "channel": row.channel,
-            "outcome": row.outcome,
-            "cleanings": cleanings,
-            **{name: value for name in ("flow", "reason") if (value := getattr(row, name)) is not None},
-            **here,
-        }
+        {"what": "channel", "channel": row.channel, "outcome": row.outcome, "cleanings": cleanings}
+        | {name: value for name in ("flow", "reason") if (value := getattr(row, name)) is not None}
+        | here
         for row in one.runs
     ]
     whole = {
@@ -208,7 +200,18 @@ def facts_of(
         "could_not_look": counts["could_not_look"],
         **here,
     }
-    return [*findings, *tests, *runs, whole]
+    return [
+        *zip((row.entry for row in one.findings), findings, strict=True),
+        *((row.entry, _test(row) | here) for row in tests),
+        *zip((row.entry for row in one.runs), runs, strict=True),
+        (None, whole),
+    ]
+
+
+def _test(row: Test) -> dict[str, Any]:
+    """A test by its own name; anything else that is tried is a function."""
+    what = {"what": row.what} if row.what in TESTS else {"what": "function", "check": row.what}
+    return what | {"result": row.result}
 
 
 def standing_of(
@@ -223,7 +226,7 @@ def standing_of(
     stops = stops_of(one, catalogue)
     counts = counts_of(stops)
     facts = facts_of(one, catalogue, counts, cleanings, dryings)
-    suggested = suggest(policy, facts) if policy is not None else None
+    suggested = suggest(policy, [fact for _, fact in facts]) if policy is not None else None
     concluded = [end for end in one.endings if end.ended == "concluded"]
     state: Literal["begun", "concluded", "abandoned"] = (
         "concluded" if concluded else "abandoned" if one.endings else "begun"
@@ -236,7 +239,8 @@ def standing_of(
         stops,
         counts,
         suggested,
-        tuple(facts),
+        tuple(fact for _, fact in facts),
+        tuple(entry for entry, _ in facts),
         tuple(_points(one, stops, concluded, suggested, unproved)),
     )
 

@@ -45,8 +45,6 @@ def page(connection: Connection, sources: Sources, root: str) -> dict[str, objec
     catalogue, policy = sources.pin(head.catalogue), sources.pin(head.policy)
     here = sources.photos_here(connection, sorted({photo.sha256 for photo in one.photos}))
     epoch = sources.epoch()
-    tests = [row for row in one.readings if row.what == "leak_test"]
-    entries: list[str | None] = [*(row.entry for row in one.findings), *(row.entry for row in tests), None]
     return {
         "epoch": {"n": epoch.n, "id": epoch.id},
         "position": sources.position(connection),
@@ -57,7 +55,7 @@ def page(connection: Connection, sources: Sources, root: str) -> dict[str, objec
         "state": standing.state,
         "first": standing.first,
         "goes": standing.goes,
-        "suggested": suggested_shown(standing, policy, entries),
+        "suggested": suggested_shown(standing, policy),
         "counts": dict(standing.counts),
         "total": len(standing.stops),
         "parts": [row_shown(part, names) for part in one.parts],

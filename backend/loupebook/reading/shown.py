@@ -165,7 +165,7 @@ def stop_shown(stop: Stop, names: Names) -> dict[str, object]:
     }
 
 
-def suggested_shown(standing: Standing, policy: Mapping[str, Any] | None, entries: Sequence[str | None]) -> object:
+def suggested_shown(standing: Standing, policy: Mapping[str, Any] | None) -> object:
     """What the policy asks for now, with each row that spoke, its source, and the fact it spoke to."""
     if standing.suggested is None:
         return None
@@ -176,7 +176,7 @@ def suggested_shown(standing: Standing, policy: Mapping[str, Any] | None, entrie
         "rows": [
             {
                 "row": spoken.row,
-                "entry": entries[spoken.fact],
+                "entry": standing.entries[spoken.fact],
                 "fact": standing.facts[spoken.fact],
                 **{
                     name: rows.get(spoken.row, {}).get(name)

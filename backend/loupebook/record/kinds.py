@@ -173,6 +173,7 @@ class PhotoAdded(Struct, frozen=True):
     part: Id | UnsetType = UNSET
     finding: Sha256 | UnsetType = UNSET
     rings: list[Ring] = []
+    place: Place | UnsetType = UNSET
 
 
 class PhotoRestricted(Struct, frozen=True):

@@ -1,6 +1,6 @@
 /** cards/ keeps what a tablet knows of scopes, people and policy without a network, and who is signed in. */
 export type {
-  CardsAt, HoldCard, OpenCard, OpenPartCard, PartCard, PersonCard, Role, ScopeCard, SignedIn, StationCard,
+  CardsAt, ChannelCard, HoldCard, OpenCard, OpenPartCard, PartCard, PersonCard, Role, ScopeCard, SignedIn, StationCard, ToolCard,
 } from "./rows";
 export { cardsAt } from "./at";
 export { fetchCards, startCards } from "./fetch";
@@ -14,3 +14,4 @@ export { NoPinCheck, PinStopped, WrongPin } from "./trouble";
 export { lastHere, withLast } from "./last";
 export { keepLocalScope } from "./local";
 export { fetchThen, lastPhotoOf, lastSerialPhoto, type LastPhoto, type LastSerial } from "./then";
+export { keepTool, keepToolProcessed, keepToolUse, type Tool, toolOf, toolsKnown } from "./tools";

@@ -108,6 +108,19 @@ export interface StationCard {
   readonly seen_at?: string | null;
 }
 
+/** A borescope on record: sizes from its maker's instructions, when it was last used and processed (ms UTC). */
+export interface ToolCard {
+  /** The words on its own label, `LB1:T:<tool>`. */
+  readonly tool: string;
+  readonly what: string;
+  readonly place: string;
+  readonly width_um: number | null;
+  readonly length_mm: number | null;
+  readonly codes: readonly string[];
+  readonly used_ms: number | null;
+  readonly processed_ms: number | null;
+}
+
 /** "As known at": how old what the tablet knows is. */
 export interface CardsAt {
   readonly position: number;
@@ -127,14 +140,14 @@ export interface SignedIn {
 
 /** Tables of the answer, and the field that names a row as it is kept here. */
 export const TABLES = {
-  people: "person", scopes: "scope", holds: "hold", open: "root", stations: "station",
+  people: "person", scopes: "scope", holds: "hold", open: "root", stations: "station", tools: "tool",
 } as const;
 
 export type Table = keyof typeof TABLES;
 export type Row = Readonly<Record<string, unknown>>;
 
 /** These come whole each time; scopes come as far as they changed, with all holds of each. */
-export const WHOLE: readonly Table[] = ["people", "open", "stations"];
+export const WHOLE: readonly Table[] = ["people", "open", "stations", "tools"];
 
 /** Where a station's own points did not come: those of its side. Common practice, no source. */
 const POINTS_OF_SIDE: Readonly<Record<string, readonly string[]>> = {

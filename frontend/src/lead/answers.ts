@@ -188,6 +188,7 @@ export interface ReadingRow extends Wrote {
   readonly held_s: number | null;
   readonly value_thousandths: number | null;
   readonly unit: string | null;
+  readonly note: string | null;
 }
 
 export interface ChannelRow extends Wrote {
@@ -200,7 +201,7 @@ export interface ChannelRow extends Wrote {
   readonly reason: string | null;
 }
 
-export interface PhotoRow extends Wrote {
+export interface PhotoRow extends Wrote, Pick<FindingRow, "place_mm" | "place_end" | "place_known"> {
   readonly sha256: string;
   readonly part: string;
   readonly shows: string;

@@ -101,7 +101,16 @@ export function findingSentence(row: FindingRow): string {
 
 const TEST_WORDS: Readonly<Record<string, Key>> = {
   held: "leak.held", bubbles: "leak.bubbles", pressure_dropped: "leak.dropped", could_not_test: "leak.could_not",
+  within_limit: "leakage.within", over_limit: "leakage.over",
+  works: "function.works", weak: "function.weak", does_not_work: "function.does_not_work", not_checked: "function.not_checked",
 };
+
+/** What was tested or tried: the leak test, the leakage current, a function of the catalogue, or what was measured. */
+export function readingName(what: string): string {
+  if (what === "leak_test") return say("leak.title");
+  if (what === "leakage_current") return say("leakage.title");
+  return worded(`check.${what}`, {}, what);
+}
 
 /** What a reading showed, with its numbers and where. */
 export function readingSentence(row: ReadingRow): string {
@@ -114,6 +123,7 @@ export function readingSentence(row: ReadingRow): string {
     row.zone === null ? "" : named("zone", row.zone),
     row.reason === null ? "" : named("reason", row.reason),
     row.steps.length === 0 ? "" : say("desk.steps", { count: row.steps.length }),
+    row.note ?? "",
   ];
   return [words === undefined ? row.result : say(words), ...numbers].filter((text) => text !== "").join(" · ");
 }
@@ -184,7 +194,9 @@ function factOf(page: Page, row: SpokenRow): { readonly mark: ShownMark; readonl
   const finding = page.findings.find((each) => each.entry === row.entry);
   if (finding !== undefined) return { mark: finding.out_of_use ? "out_of_use" : "finding", title: findingSentence(finding) };
   const reading = page.readings.find((each) => each.by.entry === row.entry);
-  if (reading !== undefined) return { mark: reading.failed ? "out_of_use" : "could_not_look", title: `${say("leak.title")}: ${readingSentence(reading)}` };
+  if (reading !== undefined) return { mark: reading.failed ? "out_of_use" : "could_not_look", title: `${readingName(reading.what)}: ${readingSentence(reading)}` };
+  const run = page.channels.find((each) => each.by.entry === row.entry);
+  if (run !== undefined) return { mark: "could_not_look", title: channelSentence(run) };
   return { mark: "could_not_look", title: say("desk.whole") };
 }
 
@@ -205,7 +217,7 @@ export function everyEntry(page: Page): readonly EntryLine[] {
   for (const row of page.serials) add(row.by, entryName("serial.photographed"));
   for (const { by, words } of marksByEntry(page)) add(by, words);
   for (const row of page.findings) add(row.by, findingSentence(row));
-  for (const row of page.readings) add(row.by, readingSentence(row));
+  for (const row of page.readings) add(row.by, `${readingName(row.what)}: ${readingSentence(row)}`);
   for (const row of page.channels) add(row.by, channelSentence(row));
   for (const row of page.photos) if (!lines.has(row.by.version)) add(row.by, entryName("photo.added"));
   for (const row of page.decisions) add(row.by, decisionWords(row, page.point));

@@ -151,6 +151,7 @@ export interface PhotoAdded {
   readonly part?: string;
   readonly finding?: Sha256;
   readonly rings?: readonly Ring[];
+  readonly place?: Place;
 }
 
 /** The photo may show a person or patient data: hidden at once. */

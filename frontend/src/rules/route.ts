@@ -18,6 +18,8 @@ export interface RouteStop {
   readonly alone: boolean;
   readonly lookFor: readonly string[];
   readonly reach: CatalogueChannel["reach"] | undefined;
+  /** Channels whose look goes through this one. */
+  readonly passedIn: readonly string[];
   /** What is said before it is looked at. */
   readonly caution: string | undefined;
 }
@@ -38,11 +40,11 @@ export interface Route {
 
 const stopOfPart = (part: CataloguePart): RouteStop => ({
   id: part.id, code: part.code, shape: part.shape, half: "outside", zone: part.zone, alone: part.alone,
-  lookFor: part.look_for, reach: undefined, caution: part.caution,
+  lookFor: part.look_for, reach: undefined, passedIn: [], caution: part.caution,
 });
 const stopOfChannel = (channel: CatalogueChannel): RouteStop => ({
   id: channel.id, code: channel.code, shape: "channel", half: "channels", zone: undefined, alone: true,
-  lookFor: channel.look_for, reach: channel.reach, caution: undefined,
+  lookFor: channel.look_for, reach: channel.reach, passedIn: channel.passed_in ?? [], caution: undefined,
 });
 
 /** The route of a scope kind at a point, tip to plug, then the channels. Undefined where the catalogue has none. */

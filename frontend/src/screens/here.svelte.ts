@@ -1,7 +1,7 @@
 /** What every screen shows of this tablet: who acts, what is kept where, the station, the hand. Read, never guessed. */
 import {
   by, cardsAt, facilityNow, scopeByKey, session, stations, thisStation,
-  type CardsAt, type FacilityCard, type ScopeCard, type Session, type StationCard,
+  type CardsAt, type ChannelCard, type FacilityCard, type ScopeCard, type Session, type StationCard,
 } from "../cards";
 import { onChange, status, type By, type InspectionState, type Status } from "../record";
 import { until } from "../parts/settled";
@@ -12,6 +12,12 @@ import { clockTime, named, opening } from "../parts/naming";
 /** How long a station may be silent before screens say that a hold may exist there. */
 const NOT_HEARD_MS = 10 * 60_000;
 const LONGEST_RULER_CM = 200;
+
+/** Since when a scope hangs, and the processing that nothing known since has undone. Moments in ms UTC. */
+export interface KnownStand {
+  readonly stored_ms?: number | undefined;
+  readonly disinfected?: { readonly at_ms: number; readonly machine?: string | null | undefined; readonly cycle?: string | null | undefined } | undefined;
+}
 
 /** Nobody is signed in: the lock screen stands before every act, so a screen never meets this. */
 export class NobodyHere extends Error {
@@ -144,8 +150,25 @@ class Here {
     return mm == null ? LONGEST_RULER_CM : Math.round(mm / 10);
   }
 
-  channelCm(key: string | undefined, _channel: string): number {
-    return this.tubeCm(key) === LONGEST_RULER_CM ? LONGEST_RULER_CM : this.tubeCm(key) + 20;
+  /** A channel as the scope's own instructions print it; what they do not give is undefined. */
+  channel(key: string | undefined, channel: string): ChannelCard | undefined {
+    return (key === undefined ? undefined : this.scopes[key])?.channels?.find((each) => each.channel === channel);
+  }
+
+  /** Length of a channel's ruler in cm: its own length where it is on record, never the working length. */
+  channelCm(key: string | undefined, channel: string): number {
+    const mm = this.channel(key, channel)?.length_mm;
+    return mm === undefined ? LONGEST_RULER_CM : Math.round(mm / 10);
+  }
+
+  /** Where a scope stands in its cycle, as known here. */
+  standOf(_key: string | undefined): KnownStand | undefined {
+    return undefined;
+  }
+
+  /** Whether a disinfection is recorded that nothing known since has undone. */
+  disinfected(key: string | undefined): boolean {
+    return this.standOf(key)?.disinfected !== undefined;
   }
 
   /** How often this scope was sent back to cleaning in this cycle, as known here. */

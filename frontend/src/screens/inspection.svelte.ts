@@ -8,11 +8,12 @@ import {
 } from "../record";
 import { until } from "../parts/settled";
 import type { Catalogue } from "../rules/chain-catalogue";
+import type { Live } from "../rules/chain-state";
 import type { Ring } from "../parts/types";
 import { type Context, factsOf, serialOf } from "../rules/facts";
 import { type Policy, suggest, type Suggestion, type First, type Goes } from "../rules/policy";
 import {
-  countMarks, leftOf, marksOf, nextStop, routeOf, zoneOffer,
+  checksLeft, countMarks, leftOf, marksOf, nextStop, routeOf, zoneOffer,
   type MarksOfRoute, type Route, type RouteMark, type RouteStop, type SixCounts, type ZoneOffer,
 } from "../rules/route";
 
@@ -34,6 +35,8 @@ export interface NewFinding {
   readonly rings: readonly ({ readonly photo: string } & Ring)[];
 }
 
+export type FunctionResult = "works" | "weak" | "does_not_work" | "not_checked";
+
 export class Inspection {
   state = $state.raw<InspectionState | undefined>(undefined);
   /** True once the store was asked: `state` undefined then means that this tablet has no such inspection. */
@@ -53,6 +56,13 @@ export class Inspection {
   readonly left: readonly RouteStop[] = $derived(this.route === undefined ? [] : leftOf(this.route, this.marks));
   /** Needs of the point that no entry has met: "leak_test". */
   readonly needs: readonly string[] = $derived(this.#openNeeds());
+
+  /** Functions of the point that nobody has tried yet, in the order of the catalogue. */
+  readonly untried: readonly string[] = $derived(
+    this.route === undefined || this.state === undefined ? [] : checksLeft(this.route, this.state.thread),
+  );
+  /** Nothing of this point is left: every part, test and function has its answer. */
+  readonly whole: boolean = $derived(this.left.length === 0 && this.needs.length === 0 && this.untried.length === 0);
 
   readonly #stop: () => void;
 
@@ -104,8 +114,10 @@ export class Inspection {
     return this.#write(by, "part.marked", { mark: "could_not_look", parts: [part], reason });
   }
 
-  photo(by: By, part: string, photos: readonly NewPhoto[], rings: NewFinding["rings"] = [], draft?: string): Promise<Saved> {
-    return this.#write(by, "photo.added", { part, rings }, photos, draft);
+  photo(
+    by: By, part: string, photos: readonly NewPhoto[], rings: NewFinding["rings"] = [], draft?: string, place?: NewFinding["place"],
+  ): Promise<Saved> {
+    return this.#write(by, "photo.added", { part, rings, ...(place === undefined ? {} : { place }) }, photos, draft);
   }
 
   finding(by: By, finding: NewFinding, photos: readonly NewPhoto[], draft: string): Promise<Saved> {
@@ -121,6 +133,41 @@ export class Inspection {
 
   leakTest(by: By, body: Omit<StationBodies["reading.taken"], "what">, photos: readonly NewPhoto[], draft: string): Promise<Saved> {
     return this.#write(by, "reading.taken", { what: this.test, ...body }, photos, draft);
+  }
+
+  /** The reading of a function, as it stands now; undefined = not tried. */
+  tried(check: string): Live | undefined {
+    return this.state?.thread.live.find((live) => live.kind === "reading.taken" && live.body["what"] === check);
+  }
+
+  /** One function tried. A second answer corrects the first, so that only the newest counts. */
+  function(by: By, check: string, result: FunctionResult, reason?: string): Promise<Saved> {
+    const body = { what: check, result, ...(reason === undefined ? {} : { reason }) };
+    const before = this.tried(check);
+    return before === undefined ? this.#write(by, "reading.taken", body) : this.#correct(by, before, body);
+  }
+
+  /** Words or photos to a function that was tried. */
+  aboutFunction(by: By, check: string, note: string | undefined, photos: readonly NewPhoto[] = [], draft?: string): Promise<Saved> | undefined {
+    const before = this.tried(check);
+    if (before === undefined) return undefined;
+    const body = { ...before.body, ...(note === undefined ? {} : { note }) };
+    return this.#correct(by, before, body, photos, draft);
+  }
+
+  channel(by: By, body: StationBodies["channel.looked"], draft?: string): Promise<Saved> {
+    return this.#write(by, "channel.looked", body, [], draft);
+  }
+
+  /** Runs through channels that stand, the newest last. */
+  get runs(): readonly Live[] {
+    return (this.state?.thread.live ?? []).filter((live) => live.kind === "channel.looked");
+  }
+
+  #correct(by: By, before: Live, body: Readonly<Record<string, unknown>>, photos: readonly NewPhoto[] = [], draft?: string): Promise<Saved> {
+    // A body that counts was read from a line, so it is JSON.
+    const whole = body as StationBodies["entry.corrected"]["body"];
+    return this.#write(by, "entry.corrected", { entry: before.hash, builds_on: before.version, body: whole }, photos, draft);
   }
 
   withdraw(by: By, entry: string, reason = "undo"): Promise<Saved> {

@@ -1,5 +1,5 @@
 /** What a code means here: which scope, whose badge, which command; or why nothing can be begun yet. */
-import { findScope, people, type Candidate, type PersonCard, type ScopeCard } from "../cards";
+import { findScope, people, toolOf, type Candidate, type PersonCard, type ScopeCard } from "../cards";
 import { keyOf, readCode, type Code, type Command, COMMANDS } from "../rules/codes";
 
 export type Meeting =
@@ -13,6 +13,8 @@ export type Meeting =
   | { readonly meets: "ask"; readonly why: "no_serial" | "separator" | "check"; readonly code: Code; readonly candidates: readonly Candidate[] }
   | { readonly meets: "person"; readonly person: PersonCard }
   | { readonly meets: "command"; readonly command: Command }
+  /** A borescope's own label, or a code it is on record under. */
+  | { readonly meets: "tool"; readonly tool: string }
   | { readonly meets: "nothing"; readonly why: "tissue" | "not_ours" | "nobody"; readonly code: Code };
 
 /** Reads a code and looks it up in the cards; works without a network. */
@@ -43,6 +45,7 @@ async function personOf(code: Code): Promise<Meeting> {
 }
 
 async function scopeOf(code: Code): Promise<Meeting> {
+  if (code.own?.kind === "tool") return { meets: "tool", tool: code.own.value };
   if (code.own !== undefined && code.own.kind !== "scope") return { meets: "nothing", why: "not_ours", code };
   const asked = whyAsk(code);
   if (asked !== undefined) {
@@ -55,7 +58,10 @@ async function scopeOf(code: Code): Promise<Meeting> {
     ...(code.own === undefined ? (key === null ? { code: code.text, tag: code.text, serial: code.text } : {}) : { key: code.own.value, tag: code.own.value }),
   });
   const [only, other] = candidates;
-  if (only === undefined) return { meets: "unknown", code, key };
+  if (only === undefined) {
+    const tool = await toolOf(code.text);
+    return tool === undefined ? { meets: "unknown", code, key } : { meets: "tool", tool: tool.tool };
+  }
   if (other !== undefined && only.by !== "key") return { meets: "several", candidates, code };
   return { meets: "scope", scope: only.scope, proves: only.by === "key" && code.own === undefined ? "scope" : "tag", code };
 }

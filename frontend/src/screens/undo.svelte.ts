@@ -3,6 +3,8 @@ const UNDO_SECONDS = 10;
 
 export interface Undoable {
   readonly hash: string;
+  /** Further entries that the same tap wrote. */
+  readonly more?: readonly string[];
   /** What was marked and as what: "Adhesive band, tube" and "looked, nothing found". */
   readonly what: string;
   readonly did: string;

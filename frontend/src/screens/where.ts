@@ -6,8 +6,11 @@ export type Where =
   | { readonly screen: "register"; readonly text: string }
   | { readonly screen: "serial"; readonly scope: string; readonly begun?: string }
   | { readonly screen: "route"; readonly begun: string; readonly part?: string }
-  | { readonly screen: "photo"; readonly begun: string; readonly part: string; readonly back: "route" | "finding" | "leak" }
-  | { readonly screen: "finding"; readonly begun: string; readonly part: string }
+  | { readonly screen: "photo"; readonly begun: string; readonly part: string; readonly back: "route" | "finding" | "leak" | "channel" | "functions" }
+  | { readonly screen: "finding"; readonly begun: string; readonly part: string; readonly back?: "channel" }
+  | { readonly screen: "functions"; readonly begun: string }
+  | { readonly screen: "channel"; readonly begun: string; readonly part: string }
+  | { readonly screen: "tools"; readonly tool?: string }
   | { readonly screen: "leak"; readonly begun: string }
   | { readonly screen: "conclude"; readonly begun: string }
   | { readonly screen: "hold"; readonly scope: string; readonly begun?: string }
@@ -27,6 +30,7 @@ export function hashOf(where: Where): string {
 const NEEDS: Readonly<Record<Where["screen"], readonly string[]>> = {
   home: [], "camera-scan": [], type: [], register: ["text"], serial: ["scope"], route: ["begun"],
   photo: ["begun", "part", "back"], finding: ["begun", "part"], leak: ["begun"], conclude: ["begun"],
+  functions: ["begun"], channel: ["begun", "part"], tools: [],
   hold: ["scope"], kept: [], person: [],
 };
 

@@ -181,6 +181,9 @@ class PhotoOf(SQLModel, table=True):
     width: int
     height: int
     rings: str
+    place_mm: int | None = None
+    place_end: str | None = None
+    place_known: str | None = None
     changed: int
     """The position at which its entry began to count."""
     __table_args__ = (Index("photos_of_newest", "scope", "part", "when_ms"), KEYED)

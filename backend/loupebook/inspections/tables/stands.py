@@ -137,6 +137,9 @@ class Photo(Row):
     width: int
     height: int
     rings: str
+    place_mm: int | None
+    place_end: str | None
+    place_known: str | None
 
 
 @dataclass(frozen=True, slots=True)
