@@ -1,0 +1,207 @@
+"""Every kind of scope at every point of the cycle, from the scan to the decision by taps in a real browser.
+
+Nothing of a kind is written down here: the driver reads the catalogue for what must come out, and presses what the
+screen shows. A short list in which every kind and every point occurs runs always; all hundred run with `--long`.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from browser.conftest import settled
+from browser.sink import NOTHING_FOUND, SHUTTER, ZONE, Hands, Sink, at_sink
+from browser.sink_house import House
+from playwright.sync_api import Playwright
+
+pytestmark = pytest.mark.breadth
+
+ROOT = Path(__file__).resolve().parents[2]
+CATALOGUE: dict[str, Any] = json.loads((ROOT / "shared/catalogue/catalogue.json").read_text("utf-8"))
+WORDS: dict[str, Any] = json.loads((ROOT / "shared/words/en.json").read_text("utf-8"))
+KINDS: dict[str, Any] = CATALOGUE["kinds"]
+POINTS = ("at_leak_test", "after_cleaning", "after_drying", "before_use", "acceptance")
+SIX = ("not_looked", "nothing_found", "finding", "could_not_look", "not_due", "none_here")
+DI = "51022222233336"
+BORESCOPE = "B-3"
+ALL = [(kind, point) for kind in KINDS for point in POINTS]
+ALWAYS = {
+    "gastroscope": "after_drying", "gastroscope_jet": "at_leak_test", "gastroscope_double": "before_use",
+    "colonoscope": "after_cleaning", "enteroscope": "at_leak_test", "duodenoscope": "acceptance",
+    "echoendoscope_linear": "before_use", "echoendoscope_radial": "at_leak_test", "bronchoscope": "after_cleaning",
+    "bronchoscope_fibre": "before_use", "bronchoscope_ebus": "at_leak_test", "cystoscope": "before_use",
+    "cystoscope_fibre": "at_leak_test", "ureteroscope": "before_use", "ureteroscope_fibre": "after_drying",
+    "choledochoscope": "at_leak_test", "rhinolaryngoscope": "before_use", "rhinolaryngoscope_fibre": "after_cleaning",
+    "rhinolaryngoscope_channel": "after_drying", "tee_probe": "before_use",
+}  # fmt: skip
+MOST_TAPS = 140
+
+
+def serial_of(kind: str) -> str:
+    return f"8{list(KINDS).index(kind):06d}"
+
+
+@pytest.fixture(scope="module")
+def points_sink(
+    house: House, playwright: Playwright, chromium: str, tmp_path_factory: pytest.TempPathFactory
+) -> Iterator[tuple[Sink, Hands]]:
+    """A sink with a scope of every kind on record, its channels' sizes too, and one tablet at it."""
+    with at_sink(house, tmp_path_factory.mktemp("points"), playwright, chromium) as sink:
+        lead = sink.lead()
+        for kind, what in KINDS.items():
+            sizes = [{"channel": each["id"], "inner_um": 3700, "length_mm": 1820} for each in what["channels"]]
+            body = {"scope_kind": kind, "serial": serial_of(kind), "di": DI, "codes": [], "channels": sizes}
+            lead.post("/lead/commands/scope.described", {"about": {"scope": key_of(kind)}, "body": body})
+        # The plate has another number than any of these, and no code: what it says is typed, or nothing readable.
+        hands = sink.tablet(camera=sink.camera("9999999", coded=False))
+        hands.scan(f"LB1:T:{BORESCOPE}")
+        hands.wait_screen("Borescopes")
+        hands.type("Outer diameter in mm", "1.9")
+        hands.type("Length in cm", "190")
+        hands.tap("Keep this borescope")
+        hands.wait_for("1.9 mm · 1.90 m")
+        hands.tap("Home")
+        hands.wait_for("Scan a scope to begin")
+        yield sink, hands
+        assert sink.guard.unexpected() == []
+
+
+def key_of(kind: str) -> str:
+    return f"udi:{DI}/{serial_of(kind)}"
+
+
+def begin(hands: Hands, kind: str, point: str) -> str:
+    """Scanned, its point chosen, its number photographed; the hash of the inspection."""
+    hands.scan(f"01{DI}21{serial_of(kind)}")
+    hands.wait_screen("serial")
+    hands.tap(WORDS[f"point.{point}"], "main")
+    hands.page.wait_for_selector("video[data-live]")
+    hands.tap(SHUTTER)
+    hands.tap("Nothing can be read on it")
+    hands.wait_changed("h1", "Photograph the serial number")
+    settled(hands.page)
+    return str([row for row in hands.stored("entries") if row["kind"] == "inspection.begun"][-1]["hash"])
+
+
+def walk(hands: Hands) -> None:
+    """Answers whatever the screen asks until the home screen stands again."""
+    start = len(hands.taps)
+    while "#/home" not in hands.page.url:
+        assert len(hands.taps) - start < MOST_TAPS, hands.taps[-10:]
+        screen = re.search(r"#/([a-z-]+)", hands.page.url)
+        assert screen is not None, hands.page.url
+        STEPS[screen.group(1)](hands)
+        settled(hands.page)
+
+
+def on_route(hands: Hands) -> None:
+    """A part, a zone, a channel, or the things before use; the one main act where nothing is left."""
+    if hands.page.locator(".look .checks").count() == 1:
+        return on_list(hands)
+    for name in (ZONE, NOTHING_FOUND, "Look with a borescope", "Free", "Conclude"):
+        shown = hands.button(name if isinstance(name, re.Pattern) else re.compile(f"^{name}"), ".hand")
+        if shown.count() == 1 and shown.get_attribute("aria-disabled") is None:
+            return moved(hands, lambda: hands.tap_on(shown))
+    raise AssertionError(f"nothing to press: {hands.text()}")
+
+
+def on_list(hands: Hands) -> None:
+    """The first answer of each thing: works, or looked and nothing found; then on."""
+    rows = hands.page.locator(".look .checks li")
+    for index in range(rows.count()):
+        answer = rows.nth(index).locator("button").first
+        hands.tap_on(answer)
+        rows.nth(index).locator("button[aria-pressed=true]").wait_for()
+        settled(hands.page)
+    moved(hands, lambda: hands.tap_on(hands.page.locator(".hand .btn.best")))
+
+
+def on_leak(hands: Hands) -> None:
+    for step in hands.page.locator(".look ol button").all():
+        hands.tap_on(step)
+    held = hands.page.locator(".hand .btn.t-seen")
+    hands.tap_on(held)
+    moved(hands, lambda: hands.tap_on(hands.page.locator(".hand .btn.best")))
+
+
+def on_channel(hands: Hands) -> None:
+    if hands.heading() == "Which borescope?":
+        return moved(hands, lambda: hands.tap_on(hands.page.locator(".look button.row", has_text=BORESCOPE)))
+    assert "1.9 in 3.7: room 0.9 mm each side." in hands.text()
+    moved(hands, lambda: hands.tap_on(hands.page.locator(".hand .btn.best")))
+
+
+def on_decision(hands: Hands) -> None:
+    moved(hands, lambda: hands.tap_on(hands.page.locator(".hand .btn.best")))
+
+
+def moved(hands: Hands, act: Any) -> None:
+    """Another screen or part stands after the act."""
+    before = (hands.page.url, hands.heading())
+    act()
+    hands.page.evaluate(
+        """([url, heading]) => new Promise((done, fail) => {
+          const until = performance.now() + 30000;
+          const look = () => {
+            if (location.href !== url || document.querySelector('h1')?.innerText !== heading) done();
+            else if (performance.now() > until) fail(new Error(`still at ${url}: ${heading}`));
+            else requestAnimationFrame(look);
+          };
+          look();
+        })""",
+        list(before),
+    )
+
+
+STEPS = {
+    "route": on_route,
+    "leak": on_leak,
+    "functions": on_list,
+    "channel": on_channel,
+    "conclude": on_decision,
+}
+
+
+def concluded(sink: Sink, hands: Hands, kind: str, point: str) -> None:
+    """Walked from the scan to the decision; all of it counts on the server, and adds up to the catalogue's route."""
+    begun = begin(hands, kind, point)
+    walk(hands)
+    hands.wait_sent()
+    mine = [row for row in sink.log() if row["entry"]["about"].get("inspection") == begun]
+    assert {row["verdict"] for row in mine} == {"counted"}
+    last = mine[-1]["entry"]
+    assert (last["kind"], last["body"]["goes"], last["body"]["first"]) == ("inspection.concluded", "on", "nothing")
+    at = KINDS[kind]["points"][point]
+    counts = last["body"]["counts"]
+    assert sum(counts[mark] for mark in SIX) == len(at["parts"]) + len(at["channels"])
+    flows = [each for each in KINDS[kind]["channels"] if each["id"] in at["channels"] and each["reach"] == "flow"]
+    assert counts["not_looked"] == counts["finding"] == 0
+    assert counts["could_not_look"] + counts["not_due"] >= len(flows), "nobody saw the inside of these"
+    read = [row["entry"]["body"]["what"] for row in mine if row["entry"]["kind"] == "reading.taken"]
+    assert sorted(read) == sorted([*at["needs"], *at.get("checks", ())])
+
+
+def named(case: tuple[str, str]) -> str:
+    return f"{case[0]}-{case[1]}"
+
+
+@pytest.mark.parametrize("case", ALWAYS.items(), ids=named)
+def test_each_kind_is_taken_from_the_scan_to_the_decision_by_taps(
+    points_sink: tuple[Sink, Hands], case: tuple[str, str]
+) -> None:
+    concluded(*points_sink, *case)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("case", [case for case in ALL if ALWAYS[case[0]] != case[1]], ids=named)
+def test_and_at_every_other_point(points_sink: tuple[Sink, Hands], case: tuple[str, str]) -> None:
+    concluded(*points_sink, *case)
+
+
+def test_every_kind_and_every_point_is_in_the_short_list() -> None:
+    assert set(ALWAYS) == set(KINDS)
+    assert set(ALWAYS.values()) == set(POINTS)
