@@ -87,13 +87,17 @@ def begin(hands: Hands, kind: str, point: str) -> str:
     return str([row for row in hands.stored("entries") if row["kind"] == "inspection.begun"][-1]["hash"])
 
 
-def walk(hands: Hands) -> None:
-    """Answers whatever the screen asks until the home screen stands again."""
+def walk(hands: Hands, screens: Path, point: str) -> None:
+    """Answers whatever the screen asks until the home screen stands again; keeps a picture of each screen."""
     start = len(hands.taps)
+    seen: set[str] = set()
     while "#/home" not in hands.page.url:
         assert len(hands.taps) - start < MOST_TAPS, hands.taps[-10:]
         screen = re.search(r"#/([a-z-]+)", hands.page.url)
         assert screen is not None, hands.page.url
+        if screen.group(1) not in seen:
+            hands.page.screenshot(path=screens / f"points-{point}-{screen.group(1)}.png")
+            seen.add(screen.group(1))
         STEPS[screen.group(1)](hands)
         settled(hands.page)
 
@@ -114,6 +118,7 @@ def on_list(hands: Hands) -> None:
     rows = hands.page.locator(".look .checks li")
     for index in range(rows.count()):
         answer = rows.nth(index).locator("button").first
+        answer.scroll_into_view_if_needed()
         hands.tap_on(answer)
         rows.nth(index).locator("button[aria-pressed=true]").wait_for()
         settled(hands.page)
@@ -166,10 +171,10 @@ STEPS = {
 }
 
 
-def concluded(sink: Sink, hands: Hands, kind: str, point: str) -> None:
+def concluded(sink: Sink, hands: Hands, screens: Path, kind: str, point: str) -> None:
     """Walked from the scan to the decision; all of it counts on the server, and adds up to the catalogue's route."""
     begun = begin(hands, kind, point)
-    walk(hands)
+    walk(hands, screens, point)
     hands.wait_sent()
     mine = [row for row in sink.log() if row["entry"]["about"].get("inspection") == begun]
     assert {row["verdict"] for row in mine} == {"counted"}
@@ -191,15 +196,15 @@ def named(case: tuple[str, str]) -> str:
 
 @pytest.mark.parametrize("case", ALWAYS.items(), ids=named)
 def test_each_kind_is_taken_from_the_scan_to_the_decision_by_taps(
-    points_sink: tuple[Sink, Hands], case: tuple[str, str]
+    points_sink: tuple[Sink, Hands], screens: Path, case: tuple[str, str]
 ) -> None:
-    concluded(*points_sink, *case)
+    concluded(*points_sink, screens, *case)
 
 
 @pytest.mark.slow
 @pytest.mark.parametrize("case", [case for case in ALL if ALWAYS[case[0]] != case[1]], ids=named)
-def test_and_at_every_other_point(points_sink: tuple[Sink, Hands], case: tuple[str, str]) -> None:
-    concluded(*points_sink, *case)
+def test_and_at_every_other_point(points_sink: tuple[Sink, Hands], screens: Path, case: tuple[str, str]) -> None:
+    concluded(*points_sink, screens, *case)
 
 
 def test_every_kind_and_every_point_is_in_the_short_list() -> None:
