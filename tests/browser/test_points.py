@@ -16,7 +16,7 @@ import pytest
 from browser.conftest import settled
 from browser.sink import NOTHING_FOUND, SHUTTER, ZONE, Hands, Sink, at_sink
 from browser.sink_house import House
-from playwright.sync_api import Playwright
+from playwright.sync_api import Locator, Playwright
 
 pytestmark = pytest.mark.breadth
 
@@ -105,11 +105,13 @@ def walk(hands: Hands, screens: Path, point: str) -> None:
 def on_route(hands: Hands) -> None:
     """A part, a zone, a channel, or the things before use; the one main act where nothing is left."""
     if hands.page.locator(".look .checks").count() == 1:
-        return on_list(hands)
+        on_list(hands)
+        return
     for name in (ZONE, NOTHING_FOUND, "Look with a borescope", "Free", "Conclude"):
         shown = hands.button(name if isinstance(name, re.Pattern) else re.compile(f"^{name}"), ".hand")
         if shown.count() == 1 and shown.get_attribute("aria-disabled") is None:
-            return moved(hands, lambda: hands.tap_on(shown))
+            moved(hands, shown)
+            return
     raise AssertionError(f"nothing to press: {hands.text()}")
 
 
@@ -122,7 +124,7 @@ def on_list(hands: Hands) -> None:
         hands.tap_on(answer)
         rows.nth(index).locator("button[aria-pressed=true]").wait_for()
         settled(hands.page)
-    moved(hands, lambda: hands.tap_on(hands.page.locator(".hand .btn.best")))
+    moved(hands, hands.page.locator(".hand .btn.best"))
 
 
 def on_leak(hands: Hands) -> None:
@@ -130,24 +132,25 @@ def on_leak(hands: Hands) -> None:
         hands.tap_on(step)
     held = hands.page.locator(".hand .btn.t-seen")
     hands.tap_on(held)
-    moved(hands, lambda: hands.tap_on(hands.page.locator(".hand .btn.best")))
+    moved(hands, hands.page.locator(".hand .btn.best"))
 
 
 def on_channel(hands: Hands) -> None:
     if hands.heading() == "Which borescope?":
-        return moved(hands, lambda: hands.tap_on(hands.page.locator(".look button.row", has_text=BORESCOPE)))
+        moved(hands, hands.page.locator(".look button.row", has_text=BORESCOPE))
+        return
     assert "1.9 in 3.7: room 0.9 mm each side." in hands.text()
-    moved(hands, lambda: hands.tap_on(hands.page.locator(".hand .btn.best")))
+    moved(hands, hands.page.locator(".hand .btn.best"))
 
 
 def on_decision(hands: Hands) -> None:
-    moved(hands, lambda: hands.tap_on(hands.page.locator(".hand .btn.best")))
+    moved(hands, hands.page.locator(".hand .btn.best"))
 
 
-def moved(hands: Hands, act: Any) -> None:
-    """Another screen or part stands after the act."""
+def moved(hands: Hands, target: Locator) -> None:
+    """One tap after which another screen or part stands."""
     before = (hands.page.url, hands.heading())
-    act()
+    hands.tap_on(target)
     hands.page.evaluate(
         """([url, heading]) => new Promise((done, fail) => {
           const until = performance.now() + 30000;

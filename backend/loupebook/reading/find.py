@@ -21,8 +21,7 @@ FIND = text(
 
 MOST_LISTED = 200
 ALL = text(
-    "SELECT scope FROM scope_records WHERE source = 'described' GROUP BY scope "
-    "ORDER BY min(tag_low), scope LIMIT :most"
+    "SELECT scope FROM scope_records WHERE source = 'described' GROUP BY scope ORDER BY min(tag_low), scope LIMIT :most"
 )
 """A scope described anew keeps its place by its lowest tag: an order that stays, not one to be read as the tag's."""
 
