@@ -50,10 +50,14 @@ def row(line: Mapping[str, Any]) -> str:
         return f"| {line['metric']} | {line['what']} | {line['goal']} | | | not measured: {line['not_measured']} |\n"
     unit = line["unit"]
     verdict = ("met" if line["met"] else "missed") if not line["noise"] else f"none: {'; '.join(line['noise'])}"
-    between = f"{line['least']:g} to {line['most']:g}"
-    return (
-        f"| {line['metric']} | {line['what']} | {line['goal']} | {line['median']:g}{unit} | {between} | {verdict} |\n"
-    )
+    median, least, most = (number(line[name]) for name in ("median", "least", "most"))
+    goal = line["goal"] if unit == "x" else line["goal"] + unit
+    return f"| {line['metric']} | {line['what']} | {goal} | {median}{unit} | {least} to {most} | {verdict} |\n"
+
+
+def number(value: float) -> str:
+    """Three digits that mean something."""
+    return f"{value:.0f}" if value >= 100 else f"{value:.2f}"
 
 
 def machine(line: Mapping[str, Any]) -> str:
