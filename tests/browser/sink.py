@@ -16,7 +16,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, Literal
 
-from browser.conftest import Guard, launch, settled
+from browser.conftest import Guard, holds, launch, settled
 from browser.plates import film, plate, udi
 from browser.sink_house import PIN, House, Scope, copy_of
 from browser.test_store import kill
@@ -206,6 +206,7 @@ class Hands:
         self.page.wait_for_selector("video[data-live]")
         self.tap(SHUTTER)
         self.tap("Keep 1 photo")
+        holds(self.page, "!location.hash.startsWith('#/photo')")
         self.wait_for(before, "h1")
         settled(self.page)
 

@@ -16,6 +16,8 @@ export interface WedgeOptions {
   readonly footKeys?: FootKeys;
   /** Keep a hidden field focused from the start: for readers that only type into a focused field. */
   readonly holdFocus?: boolean;
+  /** Told of every key before anything is decided about it, with the state of Caps Lock. */
+  readonly onKey?: (key: KeyPress & { readonly caps: boolean }) => void;
 }
 
 /** How late the silence timer may fire before keys may still be queued behind a busy page. */
@@ -81,15 +83,21 @@ export function listenToWedge(target: Window, onCode: (text: string) => void, op
     });
   }
 
+  function told(event: KeyboardEvent, up: boolean): KeyPress {
+    const key = keyPress(event, up);
+    options.onKey?.({ ...key, caps: event.getModifierState("CapsLock") });
+    return key;
+  }
+
   function down(event: KeyboardEvent): void {
-    act(reader.press(keyPress(event, false)), event);
+    act(reader.press(told(event, false)), event);
     // A key that has been read must not come a second time as text of the hidden field.
     if (page.activeElement === hidden && event.key.length === 1 && !event.isComposing) event.preventDefault();
   }
 
   const listen = { capture: true, signal: off.signal };
   target.addEventListener("keydown", down, listen);
-  target.addEventListener("keyup", (event) => act(reader.press(keyPress(event, true)), event), listen);
+  target.addEventListener("keyup", (event) => act(reader.press(told(event, true)), event), listen);
   target.addEventListener("focusout", focusHiddenIfFree, listen);
   focusHiddenIfFree();
   return () => {

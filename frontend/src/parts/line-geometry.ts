@@ -77,6 +77,8 @@ export interface Bracket {
 
 /** Holds a turn: 18 px of straight line, half the row pitch, half the widest tube of a turn. */
 const MARGIN = 80;
+/** The same for the bare form, whose rows are nearer. */
+const BARE_MARGIN = 56;
 const TURN_LEAD = 18;
 const TURN_WIDTH = 14;
 const FLOOR_PITCH = 66;
@@ -93,6 +95,13 @@ export function fullSize(count: number, width: number): LineSize {
   const perRow = Math.max(1, Math.min(fits, Math.ceil(count / 2)));
   const pitch = perRow === 1 ? WIDEST_PITCH : Math.min(WIDEST_PITCH, room / (perRow - 1));
   return { perRow, pitch, rowPitch: 92, margin: MARGIN, lead: 20, top: 34, scale: 1 };
+}
+
+/** The size of the bare form, marks without names: two rows as close as marks allow, for where the line is read and not tapped. */
+export function bareSize(count: number, width: number): LineSize {
+  const perRow = Math.max(1, Math.ceil(count / 2));
+  const pitch = perRow === 1 ? 51 : Math.min(51, Math.max(20, (width - 2 * BARE_MARGIN) / (perRow - 1)));
+  return { perRow, pitch, rowPitch: 54, margin: BARE_MARGIN, lead: 20, top: 26, scale: 1 };
 }
 
 /** The size of the thin form: one row, no names, 15 to 26 px between parts, closer only where a phone is too narrow. */

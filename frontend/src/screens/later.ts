@@ -6,18 +6,20 @@ export const cameraScan = () => import("./camera-scan.svelte");
 export const enrol = () => import("./enrol.svelte");
 export const hold = () => import("./hold.svelte");
 export const inspect = () => import("./inspect.svelte");
+export const help = () => import("./help.svelte");
 export const kept = () => import("./kept.svelte");
 export const practice = () => import("./practice");
 export const practiceHome = () => import("./practice-home.svelte");
 export const practiceStore = () => import("../record/practice-store");
 export const person = () => import("./person.svelte");
+export const reader = () => import("./reader.svelte");
 export const register = () => import("./register.svelte");
 export const tools = () => import("./tools.svelte");
 export const serial = () => import("./serial.svelte");
 export const type = () => import("./type.svelte");
 export const another = () => import("./another.svelte");
 
-const SCREENS = [inspect, serial, cameraScan, type, hold, kept, person, register, another, tools] as const;
+const SCREENS = [inspect, serial, cameraScan, type, hold, kept, person, register, another, tools, help, reader] as const;
 
 /** What a first screen only needs when something happens: a PIN is given, a code is heard, something is written, the server is asked. */
 export const signingIn = () => import("../cards/sign-in");

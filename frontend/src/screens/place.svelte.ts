@@ -6,10 +6,13 @@ import { hashOf, type Where, whereOf } from "./where";
 
 class Place {
   now = $state.raw<Where>(whereOf(location.hash));
+  /** The screen this one was come from: what help is about. */
+  before: Where["screen"] = "home";
 
   constructor() {
     if (location.hash === "") void until(this.#back());
     addEventListener("hashchange", () => {
+      this.before = this.now.screen;
       this.now = whereOf(location.hash);
       screenChanged();
       keep(location.hash);

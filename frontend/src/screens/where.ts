@@ -15,6 +15,8 @@ export type Where =
   | { readonly screen: "conclude"; readonly begun: string }
   | { readonly screen: "hold"; readonly scope: string; readonly begun?: string }
   | { readonly screen: "kept" }
+  | { readonly screen: "reader" }
+  | { readonly screen: "help"; readonly about?: string }
   | { readonly screen: "person" };
 
 export const HOME: Where = { screen: "home" };
@@ -31,7 +33,7 @@ const NEEDS: Readonly<Record<Where["screen"], readonly string[]>> = {
   home: [], "camera-scan": [], type: [], register: ["text"], serial: ["scope"], route: ["begun"],
   photo: ["begun", "part", "back"], finding: ["begun", "part"], leak: ["begun"], conclude: ["begun"],
   functions: ["begun"], channel: ["begun", "part"], tools: [],
-  hold: ["scope"], kept: [], person: [],
+  hold: ["scope"], kept: [], person: [], reader: [], help: [],
 };
 
 /** The place a hash names; anything not understood is home. */
