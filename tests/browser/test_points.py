@@ -76,6 +76,8 @@ def key_of(kind: str) -> str:
 
 def begin(hands: Hands, kind: str, point: str) -> str:
     """Scanned, its point chosen, its number photographed; the hash of the inspection."""
+    hands.page.evaluate("location.hash = '#/home'")  # also after a walk that was broken off
+    hands.wait_for("Scan a scope to begin")
     hands.scan(f"01{DI}21{serial_of(kind)}")
     hands.wait_screen("serial")
     hands.tap(WORDS[f"point.{point}"], "main")
