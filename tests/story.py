@@ -270,6 +270,7 @@ def lead_sources(
         asides=lambda _: (),
         strays=lambda _, __: (),
         tickets=lambda _, wanted: {each: issued[each] for each in wanted if each in issued},
+        policies=lambda _: (),
         facility=lambda: FACILITY,
         shift_now=lambda place: f"{place}/2025-11-25/day",
         changes=_no_changes,

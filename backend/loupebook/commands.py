@@ -3,7 +3,7 @@
 # No postponed annotations here: the route's parameter types name values of the enclosing function.
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Annotated, Any, TypeVar
+from typing import Annotated, Any, TypeVar, cast
 
 import msgspec
 from anyio import to_thread
@@ -12,6 +12,7 @@ from msgspec import UNSET, Struct, UnsetType
 from sqlalchemy import Connection
 from starlette.responses import Response
 
+from loupebook.cards.port import InForce, TextOf
 from loupebook.door.asks import fresh, the_person
 from loupebook.door.door import Door
 from loupebook.door.people import proof_of
@@ -25,10 +26,13 @@ from loupebook.log.trouble import LogRefusal
 from loupebook.reading.hold import fixed_of, hold_of, inspection_of
 from loupebook.record.hashes import text_hash
 from loupebook.record.kinds import SERVER_KINDS, About, AsideSettled, HoldDecided, ScopeDescribed
+from loupebook.rules.policy_table import PolicyText, made_laxer, read_policy
 from loupebook.scopes.tables.known import scopes_known
 from loupebook.trouble import OURS
 
 T = TypeVar("T")
+InForceOf = Callable[[Connection, TextOf], InForce | None]
+"""The policy, catalogue or frequency that holds now."""
 
 PINNED: Mapping[str, Mapping[str, type]] = {
     "policy.set": {"rows": list},
@@ -52,10 +56,11 @@ class Command(Struct, frozen=True):
 
 
 class PinnedText(Struct, frozen=True):
-    """The whole text of a policy, catalogue or frequency, and why it is set."""
+    """The whole text of a policy, catalogue or frequency, and why it is set. `over`: the hash of the one it changes."""
 
     text: str
     reason: str
+    over: str | UnsetType = UNSET
 
 
 @dataclass(frozen=True)
@@ -66,7 +71,7 @@ class ToWrite:
     check: Check | None = None
 
 
-def command_routes(log: Log, door: Door) -> APIRouter:
+def command_routes(log: Log, door: Door, in_force: InForceOf) -> APIRouter:
     """`POST /lead/commands/{kind}`: `{about, body}` -> `{position, hash}`."""
     router = APIRouter()
     proved = fresh(door)
@@ -79,7 +84,7 @@ def command_routes(log: Log, door: Door) -> APIRouter:
         if kind in PROVED_ANEW:
             proved(request)
         command = _read(await request.body(), Command)
-        to_write = reader(kind, command, log)
+        to_write = reader(kind, command, log, in_force)
 
         def act() -> Appended:
             return log.append_server(kind, command.about, to_write.body, lead.person, proof_of(lead), to_write.check)
@@ -99,14 +104,14 @@ def _read(raw: bytes | msgspec.Raw, shape: type[T]) -> T:
         raise _not_complete() from wrong
 
 
-def _aside(_: str, command: Command, __: Log) -> ToWrite:
+def _aside(_: str, command: Command, __: Log, ___: InForceOf) -> ToWrite:
     settled = _read(command.body, AsideSettled)
     if not settled.reason.strip():
         raise _not_complete()
     return ToWrite(settled)
 
 
-def _described(_: str, command: Command, __: Log) -> ToWrite:
+def _described(_: str, command: Command, __: Log, ___: InForceOf) -> ToWrite:
     """With `seen`, only on top of what its author had before them: two who describe one scope lose nothing."""
     key, seen = command.about.scope, command.seen
     if not isinstance(key, str):
@@ -119,7 +124,7 @@ def _described(_: str, command: Command, __: Log) -> ToWrite:
     return ToWrite(_read(command.body, ScopeDescribed), check)
 
 
-def _hold(_: str, command: Command, log: Log) -> ToWrite:
+def _hold(_: str, command: Command, log: Log, __: InForceOf) -> ToWrite:
     """Only a hold that is there can be decided, and nobody lets go what no policy row lets anybody let go."""
     decided = _read(command.body, HoldDecided)
     if not decided.reason.strip():
@@ -137,17 +142,31 @@ def _hold(_: str, command: Command, log: Log) -> ToWrite:
     return ToWrite(decided, check)
 
 
-def _pinned(kind: str, command: Command, log: Log) -> ToWrite:
+def _pinned(kind: str, command: Command, log: Log, in_force: InForceOf) -> ToWrite:
     """The text is kept in the transaction of the entry that names it."""
     given = _read(command.body, PinnedText)
     if not (given.reason.strip() and _holds(given.text, PINNED[kind])):
         raise _not_complete()
+    policy = _read_policy(given.text) if kind == "policy.set" else None
 
     def check(connection: Connection) -> None:
+        before = in_force(connection, cast(TextOf, kind.removesuffix(".set")))
+        if before is not None and given.over is not UNSET and given.over != before.sha256:
+            raise _set_meanwhile()
+        laxer = made_laxer(read_policy(before.text), policy) if before is not None and policy is not None else []
+        if laxer:
+            raise _fixed(laxer)
         log.keep_pin(connection, given.text)
 
     shape: Any = SERVER_KINDS[kind]
     return ToWrite(shape(text_hash(given.text), given.reason), check)
+
+
+def _read_policy(text: str) -> PolicyText:
+    try:
+        return read_policy(text)
+    except (msgspec.ValidationError, msgspec.DecodeError) as wrong:
+        raise _not_complete() from wrong
 
 
 def _holds(given: str, needs: Mapping[str, type]) -> bool:
@@ -158,7 +177,8 @@ def _holds(given: str, needs: Mapping[str, type]) -> bool:
     return isinstance(value, dict) and all(isinstance(value.get(name), shape) for name, shape in needs.items())
 
 
-READERS: Mapping[str, Callable[[str, Command, Log], ToWrite]] = {
+Reader = Callable[[str, Command, Log, InForceOf], ToWrite]
+READERS: Mapping[str, Reader] = {
     "aside.settled": _aside,
     "scope.described": _described,
     "hold.decided": _hold,
@@ -190,6 +210,20 @@ def _described_meanwhile() -> Trouble:
     return Trouble(
         409, "changed_meanwhile", "Somebody else described this scope a moment ago.",
         "Their description stands; yours was not written.", "Look at theirs, then change what is left.",
+    )  # fmt: skip
+
+
+def _set_meanwhile() -> Trouble:
+    return Trouble(
+        409, "changed_meanwhile", "Somebody else changed this table a moment ago.",
+        "Their change stands; yours was not written.", "Look at theirs, then change what is left.",
+    )  # fmt: skip
+
+
+def _fixed(rows: Sequence[str]) -> Trouble:
+    return Trouble(
+        409, "row_is_fixed", f"Nobody makes these rows laxer: {', '.join(rows)}.", NOTHING_CHANGED,
+        "Make them stricter, or leave them as they are.",
     )  # fmt: skip
 
 

@@ -40,12 +40,13 @@ from loupebook.log.port import Door as LogDoor
 from loupebook.log.port import joined
 from loupebook.log.rebuild import rebuild
 from loupebook.log.tables import entries, photos, pinned
-from loupebook.log.views import asides, last_of_kind, named_photo, photos_here, position, stray_lines
+from loupebook.log.views import all_of_kind, asides, last_of_kind, named_photo, photos_here, position, stray_lines
 from loupebook.looking.look import Look
 from loupebook.looking.looker import Looker
 from loupebook.looking.queue import LookingQueue
 from loupebook.network.building import Building
 from loupebook.record.hashes import text_hash
+from loupebook.record.kinds import PolicySet
 from loupebook.record.lines import parse_line
 from loupebook.scopes import fold as scopes_fold
 from loupebook.scopes.tables import FOLDED as SCOPE_TABLES
@@ -215,6 +216,18 @@ class Installation:
         ids = json.loads(found.text)["kinds"] if found is not None else {}
         return {id: str(self.words.get(f"kind.{id}", id)) for id in ids}
 
+    def policies(self, connection: Connection) -> list[reading_port.PolicyVersion]:
+        """Every policy that was ever in force, oldest first: what this version ships, then what leads set."""
+        shipped = self.texts["policy"]
+        found = [reading_port.PolicyVersion(text_hash(shipped), shipped)]
+        for raw in all_of_kind(connection, "policy.set"):
+            line = parse_line(raw)
+            assert isinstance(line.body, PolicySet)
+            told = connection.execute(select(pinned.c.text).where(pinned.c.sha256 == line.body.sha256)).scalar_one()
+            who = (line.entry.at, line.entry.person, line.body.reason)
+            found.append(reading_port.PolicyVersion(line.body.sha256, str(told), *who))
+        return found
+
     # ---------------------------------------------------------------- photos
 
     def named(self, sha256: Sha256) -> NamedPhoto | None:
@@ -299,6 +312,7 @@ class Installation:
                 reading_port.StrayLines(*row) for row in stray_lines(connection, chains)
             ],
             tickets=tickets_of,
+            policies=self.policies,
             facility=self.facility,
             shift_now=self.shift_now,
             changes=self.changes,

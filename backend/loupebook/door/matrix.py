@@ -76,6 +76,7 @@ MATRIX: Mapping[str, Row] = {
     "GET /lead/inspections/{root}": Row(READS),
     "GET /lead/holds/{hold}": Row(READS),
     "GET /lead/aside": Row(READS),
+    "GET /lead/policy": Row(READS),
     "GET /lead/stations": Row(READS),
     "GET /lead/people": Row(READS),
     "GET /lead/scopes": Row(READS),

@@ -116,6 +116,17 @@ def last_of_kind(connection: Connection, kind: str) -> tuple[int, bytes] | None:
     return (row[0], bytes(row[1])) if row else None
 
 
+def all_of_kind(connection: Connection, kind: str) -> list[bytes]:
+    """Lines of every counted entry of a kind that is about no scope, oldest first."""
+    rows = connection.execute(
+        select(entries.c.line)
+        .join(verdicts, CURRENT)
+        .where(entries.c.kind == kind, entries.c.scope.is_(None), verdicts.c.verdict == "counted")
+        .order_by(entries.c.position)
+    )
+    return [bytes(line) for line in rows.scalars()]
+
+
 def server_keys(connection: Connection) -> Mapping[str, bytes]:
     """Chain -> public key (SPKI, DER) of every chain this record's server has written."""
     rows = connection.execute(select(facts.c.name, facts.c.value).where(facts.c.name.startswith(SERVER_KEY)))

@@ -40,6 +40,17 @@ class StrayLines:
 
 
 @dataclass(frozen=True)
+class PolicyVersion:
+    """A policy that was in force; the first came with the software, so nobody set it."""
+
+    sha256: str
+    text: str
+    at: str | None = None
+    person: str | None = None
+    reason: str | None = None
+
+
+@dataclass(frozen=True)
 class Sources:
     """The seams of reading, filled where all is joined. All calls block but `changes`; routes make them in threads.
 
@@ -47,6 +58,7 @@ class Sources:
     left out; `strays` what these chains,
     where they forked, hold beside them.
     `tickets` gives those of the ids that the door issued, each with its person and its station.
+    `policies` gives every policy that was ever in force, oldest first.
     `shift_now` names the shift that runs at a place. `changes` yields log positions as they are
     committed, the newest wins; it ends when its reader goes.
     """
@@ -61,6 +73,7 @@ class Sources:
     asides: Callable[[Connection], Sequence[Aside]]
     strays: Callable[[Connection, Sequence[str]], Sequence[StrayLines]]
     tickets: Callable[[Connection, Sequence[str]], Mapping[str, tuple[str, str]]]
+    policies: Callable[[Connection], Sequence[PolicyVersion]]
     facility: Callable[[], Facility]
     shift_now: Callable[[str], str]
     changes: Callable[[], AsyncIterator[int]]

@@ -15,6 +15,7 @@ from loupebook.reading.changes import STILL_HERE_S, as_event, positions
 from loupebook.reading.find import find_scopes, whole_scope
 from loupebook.reading.hold import hold_page
 from loupebook.reading.page import page
+from loupebook.reading.policy import policy_page
 from loupebook.reading.port import Sources
 from loupebook.reading.shown import names_of
 from loupebook.reading.today import today
@@ -37,7 +38,7 @@ StillThere = Callable[[], bool]
 def reading_routes(
     sources: Sources, still_there_of: Callable[..., StillThere], ask_at_least_s: float = STILL_HERE_S
 ) -> APIRouter:
-    """`/lead/today`, `/lead/inspections/{root}`, `/lead/aside`, `/lead/scopes`, `/lead/changes`.
+    """`/lead/today`, `/lead/inspections/{root}`, `/lead/policy`, `/lead/aside`, `/lead/scopes`, `/lead/changes`.
 
     `still_there_of`: dependency, for the one answer that stays open. It is asked before each event, and after
     `ask_at_least_s` seconds without one.
@@ -60,6 +61,11 @@ def reading_routes(
         with sources.reading() as connection:
             found = hold_page(connection, sources, hold)
         return _json(found) if found is not None else told(NO_HOLD)
+
+    @router.get("/lead/policy")
+    def get_policy() -> Response:
+        with sources.reading() as connection:
+            return _json(policy_page(connection, sources))
 
     @router.get("/lead/aside")
     def get_aside() -> Response:

@@ -4,7 +4,7 @@ import { hashOf, whereOf, type Where } from "./where";
 const ROOT = "0123456789abcdef".repeat(4);
 
 test("every place comes back from its address", () => {
-  const places: Where[] = [{ screen: "today" }, { screen: "inspection", root: ROOT }, { screen: "hold", hold: ROOT }, { screen: "aside" }, { screen: "stations" }, { screen: "people" }];
+  const places: Where[] = [{ screen: "today" }, { screen: "inspection", root: ROOT }, { screen: "hold", hold: ROOT }, { screen: "aside" }, { screen: "stations" }, { screen: "people" }, { screen: "policy" }];
   for (const place of places) expect(whereOf(hashOf(place))).toEqual(place);
 });
 

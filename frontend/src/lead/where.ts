@@ -5,7 +5,8 @@ export type Where =
   | { readonly screen: "hold"; readonly hold: string }
   | { readonly screen: "aside" }
   | { readonly screen: "stations" }
-  | { readonly screen: "people" };
+  | { readonly screen: "people" }
+  | { readonly screen: "policy" };
 
 const DESK = "#/desk";
 
@@ -22,5 +23,5 @@ export function whereOf(hash: string): Where {
   const [root, hold] = [hash64("root"), hash64("hold")];
   if (path === "inspection" && root !== undefined) return { screen: "inspection", root };
   if (path === "hold" && hold !== undefined) return { screen: "hold", hold };
-  return path === "aside" || path === "stations" || path === "people" ? { screen: path } : { screen: "today" };
+  return path === "aside" || path === "stations" || path === "people" || path === "policy" ? { screen: path } : { screen: "today" };
 }

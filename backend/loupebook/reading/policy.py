@@ -1,0 +1,39 @@
+"""The policy in force as a table: each row with who last set it, when and why, and every change before."""
+
+from __future__ import annotations
+
+import json
+from itertools import pairwise
+from typing import Any
+
+from sqlalchemy import Connection
+
+from loupebook.reading.port import Sources
+from loupebook.reading.shown import person_shown
+from loupebook.rules.policy_table import changed
+
+
+def policy_page(connection: Connection, sources: Sources) -> dict[str, object]:
+    """The policies that were ever in force, oldest first, make the history; the first came with the software."""
+    versions = sources.policies(connection)
+    texts: list[dict[str, Any]] = [json.loads(version.text) for version in versions]
+    changes: list[dict[str, Any]] = [
+        {"at": now.at, "person": now.person, "reason": now.reason, "sha256": now.sha256, "rows": changed(old, new)}
+        for (_, now), (old, new) in zip(pairwise(versions), pairwise(texts), strict=True)
+    ]
+    newest = {row["row"]: change for change in changes for row in change["rows"]}
+    named = {change["person"] for change in changes}
+    epoch = sources.epoch()
+    return {
+        "epoch": {"n": epoch.n, "id": epoch.id},
+        "position": sources.position(connection),
+        "sha256": versions[-1].sha256,
+        "text": versions[-1].text,
+        "rows": [row | {"set": _told(newest[row["id"]]) if row["id"] in newest else None} for row in texts[-1]["rows"]],
+        "changes": changes[::-1],
+        "people": [person_shown(person) for person in sources.people(connection) if person.id in named],
+    }
+
+
+def _told(change: dict[str, Any]) -> dict[str, object]:
+    return {name: change[name] for name in ("at", "person", "reason")}

@@ -1,0 +1,23 @@
+// capability: breadth
+import { readFileSync } from "node:fs";
+import { expect, test } from "vitest";
+import { FIRSTS, GOES } from "../rules/policy";
+import { against, withAnswer } from "./policy-table";
+
+const text = readFileSync(new URL("../../../shared/policy/policy.json", import.meta.url), "utf8");
+
+test("an answer is stricter, laxer or the same, and laxer in one half is laxer", () => {
+  expect(against({ first: "clean" }, { first: "clean", goes: "on" })).toBe("same");
+  expect(against({ first: "clean" }, { first: "whole" })).toBe("stricter");
+  expect(against({ goes: "hold" }, { goes: "on", first: "whole" })).toBe("laxer");
+  for (const first of FIRSTS) for (const goes of GOES) expect(against({ first, goes }, { first, goes })).toBe("same");
+});
+
+test("one row is answered otherwise and nothing else changes", () => {
+  const before = JSON.parse(text) as { readonly rows: readonly { readonly id: string }[] };
+  const after = JSON.parse(withAnswer(text, "2026-11-25 15:58", "soil_again", { first: "whole", goes: "hold" })) as typeof before & { readonly id: string };
+  expect(after.id).toBe("2026-11-25 15:58");
+  expect(after.rows.map(({ id }) => id)).toEqual(before.rows.map(({ id }) => id));
+  const changed = after.rows.filter((row, at) => JSON.stringify(row) !== JSON.stringify(before.rows[at]));
+  expect(changed).toEqual([{ ...before.rows.find(({ id }) => id === "soil_again"), first: "whole", goes: "hold" }]);
+});

@@ -1,0 +1,53 @@
+/** The policy as a table on the desk: its rows, what a changed answer would be, and the text that says so. Pure. */
+import { FIRSTS, GOES, type First, type Goes } from "../rules/policy";
+import type { Person } from "./answers";
+
+/** Who set it last, when and why. */
+export interface SetBy {
+  readonly at: string;
+  readonly person: string;
+  readonly reason: string;
+}
+
+export interface TableRow {
+  readonly id: string;
+  readonly first?: First;
+  readonly goes?: Goes;
+  readonly override: boolean;
+  readonly source: string;
+  readonly tell?: readonly string[];
+  /** Null where it stands as it came with this version. */
+  readonly set: SetBy | null;
+}
+
+export interface PolicyChange extends SetBy {
+  readonly rows: readonly { readonly row: string; readonly before: Answer | null; readonly after: Answer | null }[];
+}
+
+export interface PolicyPage {
+  readonly sha256: string;
+  readonly text: string;
+  readonly rows: readonly TableRow[];
+  readonly changes: readonly PolicyChange[];
+  readonly people: readonly Person[];
+}
+
+export interface Answer {
+  readonly first?: First;
+  readonly goes?: Goes;
+}
+
+/** How an answer stands to the one before it: one of the two laxer and the other stricter is laxer. */
+export function against(before: Answer, now: Answer): "same" | "stricter" | "laxer" {
+  const first = FIRSTS.indexOf(now.first ?? "nothing") - FIRSTS.indexOf(before.first ?? "nothing");
+  const goes = GOES.indexOf(now.goes ?? "on") - GOES.indexOf(before.goes ?? "on");
+  if (first < 0 || goes < 0) return "laxer";
+  return first > 0 || goes > 0 ? "stricter" : "same";
+}
+
+/** The policy's text with one row answered otherwise, under a name of its own. All else stays as it was written. */
+export function withAnswer(text: string, id: string, row: string, answer: Required<Answer>): string {
+  const policy = JSON.parse(text) as { readonly rows: readonly Record<string, unknown>[] };
+  const rows = policy.rows.map((each) => (each["id"] === row ? { ...each, ...answer } : each));
+  return JSON.stringify({ ...policy, id, rows });
+}

@@ -1,0 +1,47 @@
+"""The policy on the lead's desk: every row in words, and a row's answer changed with a reason."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+from browser.conftest import settled
+from browser.sink import PORTRAIT, Sink
+from playwright.sync_api import expect
+
+pytestmark = pytest.mark.breadth
+
+
+def test_a_lead_reads_the_policy_and_makes_one_row_stricter(own_sink: Sink, screens: Path) -> None:
+    hands = own_sink.tablet(person="Moira Keld", camera="none")
+    page = hands.page
+    rows = own_sink.lead().get("/lead/policy")["rows"]
+    page.evaluate("location.hash = '#/desk/policy'")
+    expect(page.get_by_role("heading", level=1)).to_have_text(f"{len(rows)} rows of the policy")
+    table = page.get_by_role("list", name="Policy", exact=True)
+    expect(table.get_by_role("listitem")).to_have_count(len(rows))
+    assert table.inner_text().count("Source:") == len(rows)
+    settled(page)
+    page.screenshot(path=screens / "desk-policy.png")
+
+    row = table.get_by_role("button", name=re.compile("^Soil goes back to cleaning"))
+    row.click()
+    expect(page.get_by_role("button", name=re.compile("^Change this row"))).to_have_attribute("aria-disabled", "true")
+    page.get_by_role("radiogroup", name="Where it goes").get_by_role("radio", name="Hold").click()
+    expect(page.get_by_text("This is stricter than before.")).to_be_visible()
+    page.get_by_label("Why, in words").fill("three returns in a week")
+    page.screenshot(path=screens / "desk-policy-change.png")
+    page.get_by_role("button", name="Change this row").click()
+    expect(row).to_contain_text("Set by Moira Keld")
+    expect(row).to_contain_text("three returns in a week")
+    changed = {each["id"]: each for each in own_sink.lead().get("/lead/policy")["rows"]}["soil_again"]
+    assert (changed["goes"], changed["set"]["person"]) == ("hold", "moira.keld")
+
+    table.get_by_role("button", name=re.compile("^A failed leak test goes to repair")).click()
+    page.get_by_role("radiogroup", name="Where it goes").get_by_role("radio", name="Hold").click()
+    expect(page.get_by_role("button", name=re.compile("^Change this row"))).to_contain_text(
+        "nobody makes this row laxer"
+    )
+    page.set_viewport_size(PORTRAIT)  # type: ignore[arg-type]
+    page.screenshot(path=screens / "desk-policy-portrait.png")
