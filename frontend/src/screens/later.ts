@@ -18,8 +18,9 @@ export const tools = () => import("./tools.svelte");
 export const serial = () => import("./serial.svelte");
 export const type = () => import("./type.svelte");
 export const another = () => import("./another.svelte");
+export const scanSays = () => import("./scan-says.svelte");
 
-const SCREENS = [inspect, serial, cameraScan, type, hold, kept, person, register, another, tools, help, reader] as const;
+const SCREENS = [inspect, serial, cameraScan, type, hold, kept, person, register, another, tools, help, reader, scanSays] as const;
 
 /** What a first screen only needs when something happens: a PIN is given, a code is heard, something is written, the server is asked. */
 export const signingIn = () => import("../cards/sign-in");
@@ -30,9 +31,10 @@ export const saving = () => import("../record/append");
 export const sending = () => import("../record/sender");
 export const cardsLater = () => import("../cards/fetch");
 export const wedge = () => import("../capture/wedge");
+export const awake = () => import("./awake");
 export const lastTime = () => import("../cards/then");
 
-const PARTS = [signingIn, meeting, scanned, saving] as const;
+const PARTS = [signingIn, meeting, scanned, saving, awake] as const;
 
 /** Fetches every later screen, so that the first tap on each finds it. A file that does not come is asked for again by its tap. */
 export async function fetchLater(): Promise<void> {
