@@ -118,3 +118,51 @@ describe("the five things before use", () => {
     expect(checksLeft(route, { ...NOTHING, live: [reading("function_tip_elevator", "works")] })).toEqual(["function_image_light", "function_air_water_suction"]);
   });
 });
+
+describe("whatever a screen makes of the catalogue has its words", () => {
+  const kinds = Object.values(catalogue.kinds);
+  const without = (prefix: string, ids: Iterable<string>, suffix = ""): readonly string[] =>
+    [...new Set(ids)].filter((id) => !(`${prefix}.${id}${suffix}` in words));
+  const parts = kinds.flatMap((kind) => [...kind.parts, ...kind.channels].map(({ id }) => id));
+  const points = kinds.flatMap((kind) => Object.values(kind.points));
+
+  test.each([
+    ["kinds", without("kind", Object.keys(catalogue.kinds))],
+    ["parts and channels", without("part", parts)],
+    ["parts and channels under the line", without("part", parts, ".short")],
+    ["findings", without("seen", Object.keys(catalogue.findings))],
+    ["reasons", without("reason", Object.values(catalogue.reasons).flat())],
+    ["functions", without("check", catalogue.checks ?? [])],
+    ["functions, what to look at", without("check", catalogue.checks ?? [], ".note")],
+    ["things before use", without("item", points.flatMap((point) => (point.items ?? []).map(({ id }) => id)))],
+    ["things before use, what to look at", without("item", points.flatMap((point) => (point.items ?? []).map(({ id }) => id)), ".note")],
+    ["steps of the test", without("leak.step", kinds.flatMap((kind) => kind.leak_steps))],
+    ["cautions", without("caution.part", kinds.flatMap((kind) => kind.parts.flatMap(({ caution }) => caution ?? [])))],
+    ["zones", without("zone", kinds.flatMap((kind) => kind.zones))],
+    ["points, where it goes on", without("goes.on", Object.keys(kinds[0]?.points ?? {}))],
+    ["rows of the policy", without("policy", policy.rows.map(({ id }) => id))],
+    ["flows", without("flow.said", ["free", "weak", "blocked", "not_done"])],
+  ] as const)("%s", (_, missing) => expect(missing).toEqual([]));
+});
+
+describe("a run through a channel becomes a fact", () => {
+  const context = { scopeKind: "gastroscope", point: "after_cleaning", serial: "yes" } as const;
+  const counts = countMarks(marksOf(at("gastroscope", "after_cleaning"), NOTHING));
+  const run = (body: Readonly<Record<string, unknown>>): Live => ({ hash: "run", version: "run", kind: "channel.looked", body, photos: [] });
+  const decided = (body: Readonly<Record<string, unknown>>, cleanings = 0, point: string = context.point) => {
+    const facts = factsOf({ ...NOTHING, live: [run(body)] }, catalogue, counts, { ...context, point, cleanings });
+    const { first, goes } = suggest(policy, facts.map((fact) => fact.fields as Parameters<typeof suggest>[1][number]));
+    return `${first} ${goes}`;
+  };
+  // Common practice, no source.
+  test.each([
+    [{ channel: "ch_air", outcome: "not_possible", flow: "free" }, 0, "after_cleaning", "nothing on"],
+    [{ channel: "ch_air", outcome: "not_possible", flow: "not_done", reason: "no_time" }, 0, "after_cleaning", "nothing on"],
+    [{ channel: "ch_air", outcome: "not_possible", flow: "weak" }, 0, "after_cleaning", "clean on"],
+    [{ channel: "ch_air", outcome: "not_possible", flow: "blocked" }, 1, "after_cleaning", "clean repair"],
+    [{ channel: "ch_air", outcome: "not_possible", flow: "blocked" }, 0, "after_drying", "whole on"],
+    [{ channel: "ch_instrument", outcome: "through" }, 0, "after_cleaning", "nothing on"],
+    [{ channel: "ch_instrument", outcome: "blocked", reason: "resistance" }, 0, "after_cleaning", "nothing hold"],
+    [{ channel: "ch_instrument", outcome: "blocked", reason: "too_short" }, 0, "after_cleaning", "nothing on"],
+  ] as const)("%o after %i cleanings, %s: %s", (body, cleanings, point, says) => expect(decided(body, cleanings, point)).toBe(says));
+});
