@@ -86,7 +86,7 @@ def create_app(settings: Settings, installation: Installation) -> FastAPI:
     return app
 
 
-def _place_of(station: Annotated[StationHere, Depends(the_station)]) -> str:
+async def _place_of(station: Annotated[StationHere, Depends(the_station)]) -> str:
     return station.place
 
 

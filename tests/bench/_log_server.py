@@ -31,7 +31,7 @@ def main() -> None:
     for chain, row in stations.items():
         world.door.stations[chain] = StationRow(row["station"], False, unbase64url(row["spki"]))
 
-    def station_of(request: Request) -> StationRow:
+    async def station_of(request: Request) -> StationRow:
         return StationRow(request.headers.get("x-test-station", ""), False, b"")
 
     app = FastAPI()

@@ -47,7 +47,7 @@ def serve(folder: Path, stations: Mapping[str, StationRow], people: Mapping[str,
     world.door.stations.update(stations)
     world.door.people.update(people)
 
-    def station_of(request: Request) -> StationRow:
+    async def station_of(request: Request) -> StationRow:
         name = request.headers.get("x-test-station", "")
         return StationRow(name, False, b"")
 

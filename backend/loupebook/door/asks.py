@@ -1,5 +1,7 @@
 """What a route asks of the door: who came. `Keeper` has admitted them; these only hand them out.
 
+They are coroutines because nothing in them waits: the framework sends every plain function to a thread and back.
+
 @router.get("/lead/today")
 def today(person: Annotated[PersonHere, Depends(the_person)]) -> ...:
 """
@@ -24,7 +26,7 @@ def here(request: Request) -> Here:
     return cast(Here, found) if found is not None else Here(None, None)
 
 
-def the_station(request: Request) -> StationHere:
+async def the_station(request: Request) -> StationHere:
     """The station that asks; withdrawn ones only where the matrix admits them."""
     station = here(request).station
     if station is None:
@@ -32,15 +34,19 @@ def the_station(request: Request) -> StationHere:
     return station
 
 
-def the_person(request: Request) -> PersonHere:
+async def the_person(request: Request) -> PersonHere:
     """The signed-in person who asks."""
+    return _signed_in(request)
+
+
+def _signed_in(request: Request) -> PersonHere:
     person = here(request).person
     if person is None:
         raise words.sign_in_first()
     return person
 
 
-def the_viewer(request: Request) -> Here:
+async def the_viewer(request: Request) -> Here:
     """A station, a person, or both: for what either may see."""
     found = here(request)
     if found.station is None and found.person is None:
@@ -52,7 +58,7 @@ def need(*roles: Role) -> Callable[[Request], PersonHere]:
     """Dependency: the person, if they hold one of the roles. For a part of a route that asks for more than its row."""
 
     def needed(request: Request) -> PersonHere:
-        person = the_person(request)
+        person = _signed_in(request)
         if set(roles).isdisjoint(person.roles):
             raise words.not_your_part()
         return person
@@ -67,7 +73,7 @@ def fresh(door: Door, within_ms: int = FRESH_MS) -> Callable[[Request], PersonHe
     """
 
     def proved(request: Request) -> PersonHere:
-        person = the_person(request)
+        person = _signed_in(request)
         if not person.fresh(door.now_ms(), within_ms):
             raise words.prove_again()
         return person
