@@ -4,9 +4,9 @@
 """
 
 # No postponed annotations here: the routes' parameter types name values of the enclosing function.
-from collections.abc import AsyncIterator, Callable
+from collections.abc import AsyncIterator, Callable, Coroutine
 from dataclasses import dataclass
-from typing import Annotated, Generic, Literal, TypeVar
+from typing import Annotated, Any, Generic, Literal, TypeVar
 
 import anyio
 from anyio import CapacityLimiter, to_thread
@@ -93,8 +93,8 @@ class PhotoDoors(Generic[StationT, ViewerT]):
     named: Callable[[Sha256], NamedPhoto | None]
     stored: Callable[[Sha256, int], Receipt]
     look_wanted: Callable[[Sha256], None]
-    station_of: Callable[..., StationT]
-    viewer_of: Callable[..., ViewerT]
+    station_of: Callable[..., StationT | Coroutine[Any, Any, StationT]]
+    viewer_of: Callable[..., ViewerT | Coroutine[Any, Any, ViewerT]]
     restricted: Callable[[Sha256, ViewerT], bool]
 
 
