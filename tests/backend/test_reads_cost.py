@@ -174,7 +174,7 @@ ASKED: dict[str, Asked] = {
     "GET /lead/people": plain("/lead/people", "people USING INDEX sqlite_autoindex_people_1", "pin_tries"),
     "GET /lead/scopes": plain("/lead/scopes?find=C-14"),
     "GET /lead/facility": plain("/lead/facility"),
-    "GET /lead/policy": plain("/lead/policy"),
+    "GET /lead/policy": plain("/lead/policy", *WHO),
     "GET /lead/scope": plain(f"/lead/scope?key={C14}"),
     "GET /lead/bring/{what}": plain("/lead/bring/scopes.csv"),
     "GET /lead/health": plain("/lead/health", "log_chains"),
