@@ -1,3 +1,4 @@
+import "../../../../frontend/src/parts/icons-later";
 import "../../../../frontend/src/fonts.css";
 import "../../../../frontend/src/parts/tokens.css";
 import "../../../../frontend/src/parts/base.css";
