@@ -14,6 +14,8 @@ export interface FirstWords {
   readonly code: string;
   readonly person: { readonly name: string; readonly pin: string };
   readonly station: { readonly name: string; readonly place: string; readonly side: "dirty" | "clean" | "both" };
+  /** The facility's own words, as the desk keeps them. */
+  readonly facility: unknown;
 }
 
 /** By a lead's one-time code. Raises PlainTab, NoAnswer, ServerTrouble (the server's own words). */
@@ -22,13 +24,17 @@ export async function enrol(code: string): Promise<Enrolled> {
   return keepEnrolled(key, await ask("/door/enrol", { method: "POST", body: JSON.stringify({ code, public_key: key.publicKey }) }));
 }
 
-/** The first person and the first station, by the code printed at the server's start; also signs the person in. */
-export async function enrolFirst(words: FirstWords): Promise<Enrolled & { readonly signedIn: SignedIn }> {
+/**
+ * The first person and the first station, by the code printed at the server's start; also signs the person in.
+ * `recovery` opens the person's sign-in when the PIN is lost; the server says it this once.
+ */
+export async function enrolFirst(words: FirstWords): Promise<Enrolled & { readonly signedIn: SignedIn; readonly recovery: string }> {
   const key = await keyFor();
   const body = JSON.stringify({ ...words, public_key: key.publicKey });
   const answer = await ask("/door/first", { method: "POST", body, cookie: true });
   const enrolled = await keepEnrolled(key, answer);
-  return { ...enrolled, signedIn: await keepOnlineSignIn(answer.json, words.person.pin, words.person.name) };
+  const recovery = typeof answer.json["recovery"] === "string" ? answer.json["recovery"] : "";
+  return { ...enrolled, recovery, signedIn: await keepOnlineSignIn(answer.json, words.person.pin, words.person.name) };
 }
 
 /** The key is kept before the server is asked, so that a lost answer can be asked for again with the same one. */

@@ -9,7 +9,7 @@ export { catalogueNow, frequencyNow, pinnedCatalogue, pinnedPolicy, policyNow, t
 export { enrol, enrolFirst, type FirstWords } from "./enrol";
 export { type Enrolled, thisStation } from "./station";
 export { by, goOnByName, lock, session, type Session, startSession, switchTo, touch } from "./session";
-export { signIn, signOut } from "./sign-in";
+export { setPinByCode, signIn, signOut } from "./sign-in";
 export { NoPinCheck, PinStopped, WrongPin } from "./trouble";
 export { lastHere, withLast } from "./last";
 export { keepLocalScope } from "./local";

@@ -26,6 +26,14 @@ export async function signIn(person: string, pin: string): Promise<SignedIn> {
   }
 }
 
+/** Sets a person's own PIN by a code from a lead, or a lead's by their recovery code; signs them in. Raises NoAnswer, ServerTrouble. */
+export async function setPinByCode(person: string, code: string, pin: string): Promise<SignedIn> {
+  const station = await meta("station");
+  const body = JSON.stringify({ person, code, pin });
+  const answer = await ask("/door/by-code", { method: "POST", token: station?.token, body, cookie: true });
+  return keepOnlineSignIn(answer.json, pin);
+}
+
 /** The server's refusal as this tablet's trouble. A name that was switched off is not let in offline either. */
 async function refusal(cause: unknown, person: string): Promise<unknown> {
   if (!(cause instanceof ServerTrouble)) return cause;

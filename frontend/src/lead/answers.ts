@@ -19,6 +19,31 @@ export interface Person {
   readonly roles: readonly Role[];
 }
 
+/** One channel of a scope, from its own instructions. */
+export interface ChannelSize {
+  readonly channel: string;
+  readonly inner_um?: number;
+  readonly length_mm?: number;
+  readonly reach?: "borescope" | "flow" | "none";
+}
+
+export interface Instructions {
+  readonly title: string;
+  readonly edition?: string;
+  readonly dated?: string;
+}
+
+/** `GET /lead/scope`: all that is on record; `version` is the entry that says so. */
+export interface ScopeWhole extends Scope {
+  readonly codes: readonly string[];
+  readonly none_here: readonly string[];
+  readonly tube_mm: number | null;
+  readonly serial_where: string | null;
+  readonly channels: readonly ChannelSize[];
+  readonly instructions: Instructions | null;
+  readonly version: string | null;
+}
+
 /** Something a lead must look at: `what` names it, the rest are ids, hashes and numbers. */
 export type Point = Readonly<Record<string, unknown>> & { readonly what: string };
 
@@ -347,6 +372,7 @@ export interface PersonRow {
   readonly roles: readonly Role[];
   readonly active: boolean;
   readonly pin_by_lead: boolean;
+  readonly has_pin: boolean;
   readonly stopped_at: readonly string[];
 }
 
@@ -357,6 +383,8 @@ export interface Me {
   readonly initials: string;
   readonly roles: readonly Role[];
   readonly station: string;
+  /** Sign-ins of others that a recovery code opened, and this lead has not said to have seen. */
+  readonly told?: readonly { readonly entry: string; readonly person: string; readonly name: string | null; readonly station: string | null; readonly at: string }[];
 }
 
 /** A one-time code for one tablet. `link` opens the app there with the code filled in; `qr` is that link's picture. */

@@ -43,14 +43,19 @@ async function asked<T>(path: string, how: RequestInit, patienceMs: number, fetc
       ...how, headers: { ...how.headers, "X-Loupebook": "1" },
       cache: "no-store", credentials: "same-origin", redirect: "error", signal: AbortSignal.timeout(patienceMs),
     });
-    const type = reply.headers.get("content-type")?.split(";")[0]?.trim();
-    if (reply.headers.get("x-loupebook") !== "1" || type !== "application/json") throw noAnswer();
-    const json: unknown = await reply.json();
-    if (!reply.ok) throw refusalOf(reply.status, json);
-    return json as T;
+    return await readAnswer<T>(reply);
   } catch (cause) {
     throw cause instanceof Trouble ? cause : noAnswer();
   }
+}
+
+/** The JSON of an answer that is ours. Raises Trouble, and whatever reading a body that ends early raises. */
+export async function readAnswer<T>(reply: Response): Promise<T> {
+  const type = reply.headers.get("content-type")?.split(";")[0]?.trim();
+  if (reply.headers.get("x-loupebook") !== "1" || type !== "application/json") throw noAnswer();
+  const json: unknown = await reply.json();
+  if (!reply.ok) throw refusalOf(reply.status, json);
+  return json as T;
 }
 
 function refusalOf(status: number, json: unknown): Trouble {

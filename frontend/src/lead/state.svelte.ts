@@ -160,6 +160,12 @@ class Desk {
     this.gate = { trouble: undefined, back: true };
   }
 
+  /** This lead has seen that a recovery code opened somebody's sign-in. */
+  async seen(entry: string): Promise<void> {
+    await this.run(() => ask("/door/seen", { entry })).catch(() => undefined);
+    if (this.me !== undefined) this.me = await this.run(() => ask<Me>("/door/me")).catch(() => this.me);
+  }
+
   heard(): void {
     this.online = true;
     this.heardAt = Date.now();

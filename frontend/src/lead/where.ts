@@ -6,22 +6,33 @@ export type Where =
   | { readonly screen: "aside" }
   | { readonly screen: "stations" }
   | { readonly screen: "people" }
-  | { readonly screen: "policy" };
+  | { readonly screen: "policy" }
+  | { readonly screen: "codes" }
+  | { readonly screen: "facility" }
+  | { readonly screen: "scopes" }
+  | { readonly screen: "scope"; readonly key: string }
+  | { readonly screen: "bring"; readonly what: "scopes" | "people" };
 
 const DESK = "#/desk";
 
 export function hashOf(where: Where): string {
   if (where.screen === "today") return DESK;
-  if (where.screen === "inspection") return `${DESK}/inspection?root=${where.root}`;
-  return where.screen === "hold" ? `${DESK}/hold?hold=${where.hold}` : `${DESK}/${where.screen}`;
+  const { screen, ...rest } = where;
+  const query = new URLSearchParams(rest as Readonly<Record<string, string>>).toString();
+  return `${DESK}/${screen}${query === "" ? "" : `?${query}`}`;
 }
+
+const PLAIN = (["aside", "stations", "people", "policy", "codes", "facility", "scopes"] as const).map((screen) => ({ screen }));
 
 /** The place a hash names; anything not understood is the list of today. */
 export function whereOf(hash: string): Where {
   const [path = "", query = ""] = hash.slice(DESK.length + 1).split("?", 2);
-  const hash64 = (name: string): string | undefined => /^[0-9a-f]{64}$/.exec(new URLSearchParams(query).get(name) ?? "")?.[0];
-  const [root, hold] = [hash64("root"), hash64("hold")];
+  const given = new URLSearchParams(query);
+  const hash64 = (name: string): string | undefined => /^[0-9a-f]{64}$/.exec(given.get(name) ?? "")?.[0];
+  const [root, hold, key, what] = [hash64("root"), hash64("hold"), given.get("key") ?? "", given.get("what")];
   if (path === "inspection" && root !== undefined) return { screen: "inspection", root };
   if (path === "hold" && hold !== undefined) return { screen: "hold", hold };
-  return path === "aside" || path === "stations" || path === "people" || path === "policy" ? { screen: path } : { screen: "today" };
+  if (path === "scope" && key !== "" && key.length <= 300) return { screen: "scope", key };
+  if (path === "bring" && (what === "scopes" || what === "people")) return { screen: "bring", what };
+  return PLAIN.find(({ screen }) => screen === path) ?? { screen: "today" };
 }

@@ -75,6 +75,14 @@ export interface PersonFacts {
 }
 
 /** One choice of a group. */
+/** Trouble as it is shown: what is so, what is still safe, what to do next. */
+export interface TroubleSaid {
+  readonly so: string;
+  readonly safe: string;
+  readonly next: string;
+  readonly code?: string | undefined;
+}
+
 export interface Option {
   readonly id: string;
   readonly label: string;

@@ -20,6 +20,10 @@ export const type = () => import("./type.svelte");
 export const another = () => import("./another.svelte");
 export const scanSays = () => import("./scan-says.svelte");
 
+/** Fetched when they are asked for: neither does anything without the server. */
+export const byCode = () => import("./by-code.svelte");
+export const recoveryCode = () => import("./recovery.svelte");
+
 const SCREENS = [inspect, serial, cameraScan, type, hold, kept, person, register, another, tools, help, reader, scanSays] as const;
 
 /** What a first screen only needs when something happens: a PIN is given, a code is heard, something is written, the server is asked. */
