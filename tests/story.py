@@ -266,6 +266,7 @@ def lead_sources(
         epoch=lambda: Epoch(1, "first"),
         people=lambda _: PEOPLE,
         stations=lambda _: stations,
+        lines=lambda _, wanted: {},
         photos_here=lambda _, wanted: {each for each in wanted if each in here},
         asides=lambda _: (),
         strays=lambda _, __: (),

@@ -11,7 +11,7 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from anyio import to_thread
-from sqlalchemy import Connection, inspect, select, text
+from sqlalchemy import Connection, select, text
 from sqlmodel import SQLModel
 
 import loupebook.cards.port as cards_port
@@ -38,12 +38,21 @@ from loupebook.log.log import Log
 from loupebook.log.photos import photo_stored
 from loupebook.log.port import Door as LogDoor
 from loupebook.log.port import joined
-from loupebook.log.rebuild import rebuild
-from loupebook.log.tables import entries, photos, pinned
-from loupebook.log.views import all_of_kind, asides, last_of_kind, named_photo, photos_here, position, stray_lines
+from loupebook.log.tables import LOG, photos, pinned
+from loupebook.log.views import (
+    all_of_kind,
+    asides,
+    last_of_kind,
+    lines_of,
+    named_photo,
+    photos_here,
+    position,
+    stray_lines,
+)
 from loupebook.looking.look import Look
 from loupebook.looking.looker import Looker
 from loupebook.looking.queue import LookingQueue
+from loupebook.migrations.shape import bring_up
 from loupebook.network.building import Building
 from loupebook.record.hashes import text_hash
 from loupebook.record.kinds import PolicySet
@@ -97,7 +106,8 @@ class Installation:
         self.engine = open_engine(folder / DATABASE)
         self.words: dict[str, object] = json.loads(WORDS.read_text("utf-8"))
         self.texts = {name: path.read_text("utf-8") for name, path in _FILES.items()}
-        self._remake()
+        self.before_upgrade = self._bring_up()
+        """Where the database as an earlier version left it lies, if this start brought it up."""
         SQLModel.metadata.create_all(self.engine, [table_of(each) for each in (*FOLDED, *KEPT)])
         self.log = Log(
             self.engine,
@@ -122,22 +132,10 @@ class Installation:
         self.serials = SerialAgain(self.log)
         self.looking = LookingQueue(self.looker, self._looked)
 
-    def _remake(self) -> None:
-        """Makes the tables of the screens anew where an earlier version left them in another shape."""
-        found = inspect(self.engine)
-        here = set(found.get_table_names())
-        if not {entries.name, table_of(FOLDED[0]).name} <= here:
-            return
-        wanted = [table_of(each) for each in FOLDED]
-        changed = [
-            table.name
-            for table in wanted
-            if table.name not in here
-            or {column["name"] for column in found.get_columns(table.name)} != {column.name for column in table.c}
-        ]
-        if changed:
-            log.info("tables made anew, their shape is another: %s", ", ".join(changed))
-            rebuild(self.engine, FOLDS, wanted)
+    def _bring_up(self) -> Path | None:
+        """Brings a folder of an earlier version up to this one, with a copy of its database beside it."""
+        kept = [*LOG.sorted_tables, *(table_of(each) for each in KEPT)]
+        return bring_up(self.engine, self.folder, FOLDS, kept, [table_of(each) for each in FOLDED])
 
     def close(self) -> None:
         """Ends in the order that loses nothing."""
@@ -306,6 +304,7 @@ class Installation:
             epoch=self._epoch,
             people=self.people,
             stations=self.stations,
+            lines=lines_of,
             photos_here=photos_here,
             asides=lambda connection: [reading_port.Aside(*row) for row in asides(connection)],
             strays=lambda connection, chains: [

@@ -22,6 +22,7 @@ from loupebook.door.stations import first_code
 from loupebook.folder import FolderRefused, hold, open_folder
 from loupebook.installation import Installation
 from loupebook.log.engine import journal_note
+from loupebook.migrations.shape import CannotBeBroughtUp
 from loupebook.network.building import Building, Wanted, known_elsewhere, open_building, remember
 from loupebook.network.trouble import NetworkRefused
 from loupebook.settings import Settings
@@ -124,7 +125,12 @@ def serve(settings: Settings) -> int:
         except PortRefused as refused:
             print(refused, file=sys.stderr)
             return EXIT_PORT
-        installation = Installation(folder, instance.id, __version__, building)
+        try:
+            installation = Installation(folder, instance.id, __version__, building)
+        except CannotBeBroughtUp as refused:
+            sockets.close()
+            print(refused, file=sys.stderr)
+            return EXIT_FOLDER
         if settings.demo:
             demo.lay_in(installation)
         _run(settings, installation, sock, sockets, address)
@@ -206,6 +212,8 @@ def _announce(settings: Settings, installation: Installation, address: str) -> N
         print(building_words(building))
     elif (known := known_elsewhere(settings.folder)) is not None:
         print(f"  Tablets      {known}")
+    if installation.before_upgrade is not None:
+        print(f"  Upgraded     an earlier version's record; as it was it lies in {installation.before_upgrade}")
     if (code := first_code(installation.door)) is not None:
         print(f"  First code   {code}  (for the first lead and the first tablet; it works once, until this stops)")
     if settings.demo:

@@ -11,14 +11,11 @@ from starting.stamps import Stamps, key_of
 
 RUNNING = {
     "libzbar0": "codes in a photo are read by one reader only, without a second opinion",
-    "libpango-1.0-0": "nothing yet: the PDF of the shift sheet, which will need it, is not made by this version",
-    "libpangoft2-1.0-0": "nothing yet: the PDF of the shift sheet, which will need it, is not made by this version",
-    "libharfbuzz-subset0": "nothing yet: the PDF of the shift sheet, which will need it, is not made by this version",
-    "fonts-dejavu-core": "nothing yet: the PDF of the shift sheet, which will need it, is not made by this version",
 }
 """Package -> what is weaker without it. Nothing breaks without any of them."""
 
 TESTING = {
+    "fonts-dejavu-core": "serial plates cannot be drawn for the camera",
     "chromium": "the screens cannot be tried in a browser",
     "strace": "how often the disk is made to sync cannot be counted, nor a failing disk be played",
     "zint": "codes cannot be written by a program independent of ours",

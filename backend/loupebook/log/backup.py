@@ -46,7 +46,7 @@ def back_up(folder: Path, to: Path) -> Copied:
             f"There is no record in {folder}. Nothing was written. Give the data folder: --data FOLDER."
         )
     to.mkdir(parents=True, exist_ok=True)
-    heads = _copy_database(folder / DATABASE, to / DATABASE)
+    heads = copy_database(folder / DATABASE, to / DATABASE)
     _sync(to)
     engine = open_engine(folder / DATABASE)
     try:
@@ -56,7 +56,7 @@ def back_up(folder: Path, to: Path) -> Copied:
     return Copied(to / DATABASE, heads)
 
 
-def _copy_database(source: Path, target: Path) -> Mapping[str, int]:
+def copy_database(source: Path, target: Path) -> Mapping[str, int]:
     driver: Any = sqlite_module()
     beside = target.with_suffix(".part")
     from_, to = driver.connect(str(source)), driver.connect(str(beside))
@@ -107,7 +107,7 @@ def bring_back(backup: Path, folder: Path) -> Epoch:
         )
     folder.mkdir(parents=True, exist_ok=True)
     beside = folder / (DATABASE + ".part")
-    _copy_database(backup / DATABASE, beside)
+    copy_database(backup / DATABASE, beside)
     engine = open_engine(beside)
     try:
         epoch = raise_epoch(engine)

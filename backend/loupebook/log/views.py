@@ -98,6 +98,17 @@ def photos_here(connection: Connection, wanted: Sequence[str]) -> set[str]:
     return here
 
 
+def lines_of(connection: Connection, hashes: Sequence[str]) -> Mapping[str, bytes]:
+    """The stored lines of entries, by their hashes; those not here are left out."""
+    wanted = list(hashes)
+    found: dict[str, bytes] = {}
+    for start in range(0, len(wanted), 500):
+        some = wanted[start : start + 500]
+        rows = connection.execute(select(entries.c.hash, entries.c.line).where(entries.c.hash.in_(some)))
+        found |= {hash: bytes(line) for hash, line in rows}
+    return found
+
+
 def all_heads(connection: Connection) -> Mapping[str, tuple[int, str, str]]:
     """Chain -> (seq, hash, received at) of every chain."""
     rows = connection.execute(select(chains.c.chain, chains.c.seq, chains.c.hash, chains.c.received_at))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from itertools import chain as joined
 
 import msgspec
@@ -27,6 +27,7 @@ from loupebook.reading.shown import (
 )
 from loupebook.reading.today import judged
 from loupebook.record.kinds import Left
+from loupebook.record.lines import parse_line
 from loupebook.scopes.tables.known import Station, scopes_known
 from loupebook.scopes.tables.values import ms_of
 
@@ -41,6 +42,7 @@ def page(connection: Connection, sources: Sources, root: str) -> dict[str, objec
     made, former, taken_back = versions(connection, one)
     stations = sources.stations(connection)
     names = names_of(connection, sources, stations, joined(claims_of(one), former))
+    reasons = _reasons(connection, sources, [*(each.version for each in made), *(each.by for each in taken_back)])
     standing = judged(connection, sources, one, names)
     catalogue, policy = sources.pin(head.catalogue), sources.pin(head.policy)
     here = sources.photos_here(connection, sorted({photo.sha256 for photo in one.photos}))
@@ -70,9 +72,9 @@ def page(connection: Connection, sources: Sources, root: str) -> dict[str, objec
         "holds": [hold_shown(hold, names) for hold in one.holds],
         "not_seen": _not_seen(standing, one),
         "points": [point_shown(point) for point in standing.points],
-        "corrections": _corrections(made, former, names),
+        "corrections": _corrections(made, former, names, reasons),
         "disputed": disputed((each.version, each.builds_on) for each in made),
-        "taken_back": [_taken_back(each, names) for each in taken_back],
+        "taken_back": [_taken_back(each, names, reasons) for each in taken_back],
         "stations": _stations(stations, one),
         "people": [person_shown(p) for p in sources.people(connection) if p.id in _named(one, made, taken_back)],
     }
@@ -103,7 +105,9 @@ def _left(one: Inspection) -> dict[str, list[str]]:
     return reasons
 
 
-def _corrections(made: Sequence[Version], former: Sequence[Row], names: Names) -> list[dict[str, object]]:
+def _corrections(
+    made: Sequence[Version], former: Sequence[Row], names: Names, reasons: Mapping[str, str]
+) -> list[dict[str, object]]:
     """Each correction with the rows as they stood in the version it built on."""
     return [
         {
@@ -115,12 +119,13 @@ def _corrections(made: Sequence[Version], former: Sequence[Row], names: Names) -
             "station": names.station(each.chain),
             "at": each.at,
             "before": [row_shown(row, names) for row in former if row.version == each.builds_on],
+            "reason": reasons.get(each.version),
         }
         for each in made
     ]
 
 
-def _taken_back(each: TakenBack, names: Names) -> dict[str, object]:
+def _taken_back(each: TakenBack, names: Names, reasons: Mapping[str, str]) -> dict[str, object]:
     return {
         "entry": each.entry,
         "kind": each.kind,
@@ -128,7 +133,17 @@ def _taken_back(each: TakenBack, names: Names) -> dict[str, object]:
         "station": names.station(each.chain),
         "person": each.person,
         "taken_back_at": each.taken_back_at,
+        "reason": reasons.get(each.by),
     }
+
+
+def _reasons(connection: Connection, sources: Sources, hashes: Sequence[str]) -> Mapping[str, str]:
+    """Why entries were corrected or taken back, by the hash of the entry that says so."""
+    if not hashes:
+        return {}
+    bodies = {name: parse_line(line).body for name, line in sources.lines(connection, hashes).items()}
+    reasons = {name: getattr(body, "reason", None) for name, body in bodies.items()}
+    return {name: reason for name, reason in reasons.items() if isinstance(reason, str)}
 
 
 def _stations(stations: Sequence[Station], one: Inspection) -> list[dict[str, object]]:

@@ -54,6 +54,7 @@ class PolicyVersion:
 class Sources:
     """The seams of reading, filled where all is joined. All calls block but `changes`; routes make them in threads.
 
+    `lines` gives the lines of entries by their hashes.
     `photos_here` gives those of the hashes whose bytes are durable. `asides` lists what does not count and was not
     left out; `strays` what these chains,
     where they forked, hold beside them.
@@ -69,6 +70,7 @@ class Sources:
     epoch: Callable[[], Epoch]
     people: Callable[[Connection], Sequence[Person]]
     stations: Callable[[Connection], Sequence[Station]]
+    lines: Callable[[Connection, Sequence[str]], Mapping[str, bytes]]
     photos_here: Callable[[Connection, Sequence[str]], set[str]]
     asides: Callable[[Connection], Sequence[Aside]]
     strays: Callable[[Connection, Sequence[str]], Sequence[StrayLines]]

@@ -348,6 +348,7 @@ class EntryCorrected(Struct, frozen=True):
     entry: Sha256
     builds_on: Sha256
     body: msgspec.Raw
+    reason: Id | UnsetType = UNSET
 
 
 # ---------------------------------------------------------------- bodies written by the server's chain

@@ -304,6 +304,7 @@ export interface Correction {
   readonly station: string | null;
   readonly at: string;
   /** The rows as they stood before: named fields of the kind. */
+  readonly reason: string | null;
   readonly before: readonly (Wrote & Readonly<Record<string, unknown>>)[];
 }
 
@@ -314,6 +315,7 @@ export interface TakenBack {
   readonly station: string | null;
   readonly person: string;
   readonly taken_back_at: string;
+  readonly reason: string | null;
 }
 
 export interface AsideRow {

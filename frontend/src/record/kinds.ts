@@ -294,6 +294,7 @@ export interface EntryCorrected {
   readonly entry: Sha256;
   readonly builds_on: Sha256;
   readonly body: Json;
+  readonly reason?: string;
 }
 
 export interface AsideSettled {

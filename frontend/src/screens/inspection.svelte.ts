@@ -174,6 +174,12 @@ export class Inspection {
     return this.#write(by, "entry.withdrawn", { entry, reason });
   }
 
+  /** Puts `body` in place of an entry's own, on top of the version its author had before them. */
+  correct(by: By, entry: string, buildsOn: string, body: Readonly<Record<string, unknown>>, reason: string): Promise<Saved> {
+    // Read back from a line of ours, with one field changed: it is JSON.
+    return this.#write(by, "entry.corrected", { entry, builds_on: buildsOn, body: body as unknown as StationBodies["entry.corrected"]["body"], reason });
+  }
+
   conclude(by: By, answer: {
     readonly first: First; readonly goes: Goes; readonly suggested: Suggestion; readonly leftReason?: string | undefined;
     readonly tagOn?: boolean | undefined;

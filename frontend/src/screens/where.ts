@@ -12,6 +12,7 @@ export type Where =
   | { readonly screen: "channel"; readonly begun: string; readonly part: string }
   | { readonly screen: "tools"; readonly tool?: string }
   | { readonly screen: "leak"; readonly begun: string }
+  | { readonly screen: "recorded"; readonly begun: string; readonly entry?: string }
   | { readonly screen: "conclude"; readonly begun: string }
   | { readonly screen: "hold"; readonly scope: string; readonly begun?: string }
   | { readonly screen: "kept" }
@@ -33,7 +34,7 @@ const NEEDS: Readonly<Record<Where["screen"], readonly string[]>> = {
   home: [], "camera-scan": [], type: [], register: ["text"], serial: ["scope"], route: ["begun"],
   photo: ["begun", "part", "back"], finding: ["begun", "part"], leak: ["begun"], conclude: ["begun"],
   functions: ["begun"], channel: ["begun", "part"], tools: [],
-  hold: ["scope"], kept: [], person: [], reader: [], help: [],
+  recorded: ["begun"], hold: ["scope"], kept: [], person: [], reader: [], help: [],
 };
 
 /** The place a hash names; anything not understood is home. */

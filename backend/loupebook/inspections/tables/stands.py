@@ -320,9 +320,10 @@ class Version:
 
 @dataclass(frozen=True, slots=True)
 class TakenBack:
-    """An entry that was taken back, when and by whom."""
+    """An entry that was taken back, when and by whom; `by` is the entry that says so."""
 
     entry: str
+    by: str
     kind: str
     at: str
     chain: str
@@ -336,7 +337,8 @@ VERSIONS = _many(
     "begun",
 )
 TAKEN_BACK = _many(
-    "SELECT a.entry, a.kind, a.at, a.chain, w.person, w.at FROM acts a JOIN acts w ON w.version = a.withdrawn_by "
+    "SELECT a.entry, a.withdrawn_by, a.kind, a.at, a.chain, w.person, w.at "
+    "FROM acts a JOIN acts w ON w.version = a.withdrawn_by "
     "WHERE a.begun IN :begun AND a.entry = a.version ORDER BY a.chain, a.seq",
     "begun",
 )
