@@ -239,6 +239,7 @@ PEOPLE = (
 FACILITY = Facility(
     "Harrow Lake Day Hospital", "America/New_York", (("day", "06:30", "15:00"), ("evening", "15:00", "22:00"))
 )
+NOON_MS = ms_of("2025-11-25T12:00:00.000Z")
 IN_FORCE = {
     "policy": InForce(POLICY, POLICY_TEXT, 1),
     "catalogue": InForce(CATALOGUE, CATALOGUE_TEXT, 1),
@@ -275,6 +276,8 @@ def lead_sources(
         facility=lambda: FACILITY,
         shift_now=lambda place: f"{place}/2025-11-25/day",
         changes=_no_changes,
+        policy=lambda _: PINS[POLICY],
+        now_ms=lambda: NOON_MS,
     )
 
 
@@ -294,7 +297,7 @@ def card_sources(tables: Tables, stations: Sequence[Station] = (), **more: Any) 
         "stations": lambda _: stations,
         "in_force": lambda _, name: IN_FORCE[name],
         "facility": lambda: FACILITY,
-        "now_ms": lambda: ms_of("2025-11-25T12:00:00.000Z"),
+        "now_ms": lambda: NOON_MS,
     }
     return CardSources(**(given | more))
 

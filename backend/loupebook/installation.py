@@ -5,9 +5,10 @@ from __future__ import annotations
 import json
 import logging
 import time
-from collections.abc import AsyncIterator, Sequence
+from collections.abc import AsyncIterator, Mapping, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from anyio import to_thread
@@ -95,6 +96,10 @@ FOLDED: tuple[type[SQLModel], ...] = (*DOOR_FOLDED, *SCOPE_TABLES, *INSPECTION_T
 """The tables that folds write: what a rebuild makes anew."""
 KEPT: tuple[type[SQLModel], ...] = (*DOOR_KEPT, *INSPECTION_KEPT, *BULK_KEPT)
 """The tables kept outside the log."""
+
+
+def _now_ms() -> int:
+    return time.time_ns() // 1_000_000
 
 
 class Installation:
@@ -293,7 +298,7 @@ class Installation:
             stations=self.stations,
             in_force=self.in_force,
             facility=self.facility,
-            now_ms=lambda: time.time_ns() // 1_000_000,
+            now_ms=_now_ms,
         )
 
     def lead(self) -> reading_port.Sources:
@@ -315,7 +320,14 @@ class Installation:
             facility=self.facility,
             shift_now=self.shift_now,
             changes=self.changes,
+            policy=self.policy,
+            now_ms=_now_ms,
         )
+
+    def policy(self, connection: Connection) -> Mapping[str, Any] | None:
+        """The policy in force, parsed."""
+        found = self.in_force(connection, "policy")
+        return self.log.pins(found.sha256) if found else None
 
     async def changes(self) -> AsyncIterator[int]:
         """Log positions as they are committed, the newest wins."""

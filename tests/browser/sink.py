@@ -71,6 +71,7 @@ STORED = """(store) => new Promise((done, fail) => {
 TITLES: dict[str, str] = {
     "leak": "Leak test",
     "finding": "What, and how much: one tap",
+    "cycle": "Where is it in the cycle?",
     "serial": "Photograph the serial number",
 }
 
@@ -371,11 +372,22 @@ def sign_in(hands: Hands, person: str, pin: str = PIN) -> None:
     settled(hands.page)
 
 
+def scanned_for(hands: Hands, code: Scope | str, point: str) -> None:
+    """Scanned for a look at this point: chosen where the cycle is asked for, else on the serial photo's screen."""
+    hands.scan(code if isinstance(code, str) else f"01{code.di}21{code.serial}")
+    either = hands.page.locator("h1", has_text=re.compile(f"{TITLES['serial']}|{TITLES['cycle']}".replace("?", r"\?")))
+    either.wait_for()
+    settled(hands.page)
+    if TITLES["cycle"] in either.inner_text():
+        hands.tap(f"Inspect: {point.lower()}")
+        hands.wait_screen("serial")
+    else:
+        hands.tap(point, "main")
+
+
 def begun_at(hands: Hands, scope: Scope, point: str, then: str) -> str:
     """Scanned, its place in the cycle chosen, its serial number photographed; the hash of the inspection."""
-    hands.scan(f"01{scope.di}21{scope.serial}")
-    hands.wait_screen("serial")
-    hands.tap(point, "main")
+    scanned_for(hands, scope, point)
     hands.serial_photo(then)
     return str([row for row in hands.stored("entries") if row["kind"] == "inspection.begun"][-1]["hash"])
 

@@ -14,7 +14,7 @@ from typing import Any
 
 import pytest
 from browser.conftest import settled
-from browser.sink import NOTHING_FOUND, SHUTTER, ZONE, Hands, Sink, at_sink
+from browser.sink import NOTHING_FOUND, SHUTTER, ZONE, Hands, Sink, at_sink, scanned_for
 from browser.sink_house import House
 from playwright.sync_api import Locator, Playwright
 
@@ -78,9 +78,7 @@ def begin(hands: Hands, kind: str, point: str) -> str:
     """Scanned, its point chosen, its number photographed; the hash of the inspection."""
     hands.page.evaluate("location.hash = '#/home'")  # also after a walk that was broken off
     hands.wait_for("Scan a scope to begin")
-    hands.scan(f"01{DI}21{serial_of(kind)}")
-    hands.wait_screen("serial")
-    hands.tap(WORDS[f"point.{point}"], "main")
+    scanned_for(hands, f"01{DI}21{serial_of(kind)}", WORDS[f"point.{point}"])
     hands.page.wait_for_selector("video[data-live]")
     hands.tap(SHUTTER)
     hands.tap("Nothing can be read on it")

@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 from browser.conftest import settled
-from browser.sink import SHUTTER, Sink, begun_at, conclude
+from browser.sink import SHUTTER, Sink, begun_at, conclude, scanned_for
 from browser.sink_house import C_09, C_11, C_14
 
 pytestmark = pytest.mark.sink
@@ -102,9 +102,7 @@ def body_photo(kept: list[dict[str, Any]]) -> str:
 def test_a_failed_leak_test_waits_for_no_photo_and_nobody_decides_laxer(sink: Sink) -> None:
     """That a failed test goes before everything, and what it asks for, is the product's own rule and shipped policy."""
     hands = sink.tablet("Sink 4", camera=sink.camera(C_09.serial))
-    hands.scan(f"01{C_09.di}21{C_09.serial}")
-    hands.wait_screen("serial")
-    hands.tap("At leak test", "main")
+    scanned_for(hands, C_09, "At leak test")
     hands.tap("The leak test failed: record it first")
     hands.wait_screen("leak")
     hands.tap("Bubbles", ".hand")

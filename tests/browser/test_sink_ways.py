@@ -43,7 +43,7 @@ def test_a_scan_while_a_field_has_the_focus_is_a_scan_and_the_field_stays_as_it_
     hands.page.evaluate(WATCH_FIELDS)
     hands.page.locator("#typed").fill("C-")
     hands.scan_into_field(code_of(C_11))
-    hands.wait_screen("serial")
+    hands.wait_screen("cycle")
     hands.wait_for("Colonoscope C-11", ".bar")
     assert hands.page.evaluate("window.fields.at(-1)") == "C-"
 
@@ -52,7 +52,7 @@ def test_a_scan_while_a_field_has_the_focus_is_a_scan_and_the_field_stays_as_it_
     hands.wait_for("What is it?", "h1")
     hands.page.get_by_label("Facility tag, if it has one").fill("C-20")
     hands.scan_into_field(code_of(C_09))
-    hands.wait_screen("serial")
+    hands.wait_screen("cycle")
     hands.wait_for("Colonoscope C-09", ".bar")
     assert hands.page.evaluate("window.fields.at(-1)") == "C-20"
 

@@ -34,6 +34,8 @@ What = Literal[
     "relies_missing",
     "other_scope",
     "proof_unknown",
+    "past_limit",
+    "disinfection_undone",
 ]
 """two_marks: parts of one inspection say different things of one part; the stricter counts.
 suggested_stricter: what is known now asks for more than the decision; the scope is on hold.
@@ -46,7 +48,9 @@ without_tag: held without a tag on the scope.
 continued_twice: two parts on other tablets went on with one inspection.
 relies_missing: the decision relies on entries that do not stand here.
 other_scope: a part that names another scope than the inspection it continues.
-proof_unknown: entries that say somebody proved themself online, with a ticket the door never gave them there."""
+proof_unknown: entries that say somebody proved themself online, with a ticket the door never gave them there.
+past_limit: let go before use although a time limit was past, by steps that were not known when it was decided.
+disinfection_undone: the processing that a decision before use named does not hold by what is known now."""
 
 
 @dataclass(frozen=True)

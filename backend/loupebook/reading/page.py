@@ -10,6 +10,7 @@ from sqlalchemy import Connection
 
 from loupebook.inspections.rules import FAILED, Standing, disputed
 from loupebook.inspections.tables.stands import Inspection, Row, Seen, TakenBack, Version, inspections, versions
+from loupebook.reading.cycle import before_use
 from loupebook.reading.port import Sources
 from loupebook.reading.proofs import claims_of
 from loupebook.reading.shown import (
@@ -57,6 +58,7 @@ def page(connection: Connection, sources: Sources, root: str) -> dict[str, objec
         "state": standing.state,
         "first": standing.first,
         "goes": standing.goes,
+        "disinfection": before_use(connection, sources, one)[0],
         "suggested": suggested_shown(standing, policy),
         "counts": dict(standing.counts),
         "total": len(standing.stops),

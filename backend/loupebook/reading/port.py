@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import AsyncIterator, Callable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from sqlalchemy import Connection
 
@@ -61,7 +62,8 @@ class Sources:
     `tickets` gives those of the ids that the door issued, each with its person and its station.
     `policies` gives every policy that was ever in force, oldest first.
     `shift_now` names the shift that runs at a place. `changes` yields log positions as they are
-    committed, the newest wins; it ends when its reader goes.
+    committed, the newest wins; it ends when its reader goes. `policy` is the one in force, parsed;
+    `now_ms` the server's clock, ms UTC since 1970.
     """
 
     reading: Reading
@@ -79,3 +81,5 @@ class Sources:
     facility: Callable[[], Facility]
     shift_now: Callable[[str], str]
     changes: Callable[[], AsyncIterator[int]]
+    policy: Callable[[Connection], Mapping[str, Any] | None]
+    now_ms: Callable[[], int]

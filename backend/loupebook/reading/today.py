@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 from sqlalchemy import Connection, bindparam, text
 
 from loupebook.inspections.rules import FAILED, Standing, cleanings_of, dryings_of, standing_of
 from loupebook.inspections.tables.stands import STANDS, Held, Inspection, Mark, inspections
+from loupebook.reading.cycle import before_use, waiting
 from loupebook.reading.port import Sources
 from loupebook.reading.proofs import claims_of
 from loupebook.reading.shown import (
@@ -58,7 +60,9 @@ def sent_back_before(connection: Connection, one: Inspection) -> tuple[int, int]
 
 def judged(connection: Connection, sources: Sources, one: Inspection, names: Names) -> Standing:
     """An inspection as it stands now."""
-    return standing_of(one, sources.pin, *sent_back_before(connection, one), unproved=names.tickets.unknown(one))
+    standing = standing_of(one, sources.pin, *sent_back_before(connection, one), unproved=names.tickets.unknown(one))
+    _, points = before_use(connection, sources, one)
+    return replace(standing, points=(*standing.points, *points)) if points else standing
 
 
 def standing_holds(connection: Connection) -> list[Held]:
@@ -88,8 +92,10 @@ def today(connection: Connection, sources: Sources, shift: str = "") -> dict[str
         "facility": facility_shown(facility),
         "inspections": [
             _line(one, standing, scopes, names, here, sources.pin(one.parts[0].catalogue))
+            | {"disinfection": before_use(connection, sources, one)[0]}
             for one, standing in ((one, judged(connection, sources, one, names)) for one in found)
         ],
+        "cycle": waiting(connection, sources),
         "holds": [
             hold_shown(hold, names) | {"scope": scope_shown(scopes[hold.scope]) if hold.scope else None}
             for hold in holds

@@ -4,7 +4,7 @@ export type {
 } from "./rows";
 export { cardsAt } from "./at";
 export { fetchCards, startCards } from "./fetch";
-export { type Candidate, facilityNow, type FacilityCard, findScope, holdsOf, openOf, openToGoOn, people, scopeByKey, scopesByName, stations } from "./look";
+export { type Candidate, facilityNow, type FacilityCard, findScope, holdsOf, openOf, openToGoOn, people, scopeByKey, scopesByName, scopesNear, stations } from "./look";
 export { catalogueNow, frequencyNow, pinnedCatalogue, pinnedPolicy, policyNow, type Pinned } from "./pinned";
 export { enrol, enrolFirst, type FirstWords } from "./enrol";
 export { type Enrolled, thisStation } from "./station";

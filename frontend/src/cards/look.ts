@@ -45,6 +45,11 @@ export async function scopeByKey(key: string): Promise<ScopeCard | undefined> {
   return row?.row as ScopeCard | undefined;
 }
 
+/** The scopes that were seen at this place of late, with what is known of their parts. */
+export async function scopesNear(): Promise<readonly ScopeCard[]> {
+  return (await all<ScopeCard>("scopes")).filter((scope) => scope.near === true);
+}
+
 /** A scope that may be meant, and what it was found by. `tag` proves the tag, not the scope. */
 export interface Candidate {
   readonly scope: ScopeCard;

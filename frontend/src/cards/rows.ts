@@ -1,5 +1,6 @@
 /** The rows a tablet carries, as the server sends them. Unknown fields are kept and left alone. */
 import type { Proof } from "../record/entry";
+import type { CycleEvent } from "../rules/cycle";
 
 export type Role = "technician" | "runner" | "lead" | "auditor";
 
@@ -61,6 +62,12 @@ export interface ScopeCard {
   /** The last serial photo that did not contradict, shown as the guide. */
   readonly serial_photo?: { readonly photo: string; readonly where: string | null; readonly at: string } | null;
   readonly parts?: readonly PartCard[];
+}
+
+/** The newest steps and concluded looks of a scope, wherever they were. */
+export interface CycleCard {
+  readonly scope: string;
+  readonly events: readonly CycleEvent[];
 }
 
 export interface HoldCard {
@@ -140,7 +147,7 @@ export interface SignedIn {
 
 /** Tables of the answer, and the field that names a row as it is kept here. */
 export const TABLES = {
-  people: "person", scopes: "scope", holds: "hold", open: "root", stations: "station", tools: "tool",
+  people: "person", scopes: "scope", cycle: "scope", holds: "hold", open: "root", stations: "station", tools: "tool",
 } as const;
 
 export type Table = keyof typeof TABLES;

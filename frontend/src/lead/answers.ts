@@ -115,6 +115,29 @@ export interface Line {
   readonly photos: { readonly all: number; readonly waiting: number };
   readonly marked: { readonly parts: number; readonly as_zone: number; readonly seconds: number };
   readonly points: readonly Point[];
+  readonly disinfection: Disinfection | null;
+}
+
+/** The processing that a look before use leaned on, as all chains say by now. */
+export interface Disinfection {
+  readonly entry: string;
+  readonly at_ms: number;
+  readonly place?: string;
+  readonly machine?: string;
+  readonly cycle?: string;
+}
+
+/** A scope that waits for its next step, or is past a limit of the policy in force. */
+export interface CycleRow {
+  readonly scope: Scope;
+  readonly phase: string;
+  readonly since_ms: number;
+  readonly place: string;
+  readonly first: First | null;
+  readonly over: readonly {
+    readonly row: string; readonly span: string; readonly minutes: number | null; readonly from_ms: number; readonly first: First | null;
+    readonly source: string;
+  }[];
 }
 
 export interface Heard {
@@ -128,6 +151,7 @@ export interface Today {
   readonly shifts: readonly string[];
   readonly facility: { readonly name: string; readonly zone: string };
   readonly inspections: readonly Line[];
+  readonly cycle: readonly CycleRow[];
   readonly holds: readonly (HoldRow & { readonly scope: Scope | null })[];
   readonly aside: number;
   readonly stations: readonly (Heard & { readonly side: string })[];
@@ -245,6 +269,8 @@ export interface DecisionRow extends Wrote {
   readonly tag_on: boolean | null;
   readonly reason: string | null;
   readonly note: string | null;
+  /** The entry of the processing that the person leaned on. */
+  readonly disinfection: string | null;
 }
 
 export interface SpokenRow {
@@ -272,6 +298,7 @@ export interface Page {
   readonly state: State;
   readonly first: First | null;
   readonly goes: Goes | null;
+  readonly disinfection: Disinfection | null;
   readonly suggested: Suggested | null;
   readonly counts: Counts;
   readonly total: number;

@@ -4,8 +4,9 @@ import { firstIcon, goesIcon, type IconName } from "../parts/icons";
 import type { First, Goes, LinePart, MarksById, PolicyRow, Ring, ShownMark } from "../parts/types";
 import { isKey, say, sayMinutes, type Key } from "../parts/words";
 import type { Catalogue } from "../rules/chain-catalogue";
+import { whenOf } from "./times";
 import type {
-  By, ChannelRow, DecisionRow, FindingRow, FindingShort, HoldRow, Line, Page, Person, PhotoRow, Point, ReadingRow, Scope, SpokenRow, StopMark, StopShort,
+  By, ChannelRow, CycleRow, DecisionRow, FindingRow, FindingShort, HoldRow, Line, Page, Person, PhotoRow, Point, ReadingRow, Scope, SpokenRow, StopMark, StopShort,
 } from "./answers";
 
 /** The sentence of a key built from data; where the words lack it the word itself stands, so that it is seen. */
@@ -50,6 +51,9 @@ export function lineOf(
 export const firstWords = (first: First): string => say(`first.${first}`);
 export const goesWords = (goes: Goes, point: string): string => (goes === "on" ? worded(`goes.on.${point}`, {}, say("goes.on")) : say(`goes.${goes}`));
 
+/** "Ready for use" is said only where a processing is on record; else that it is not. */
+export const wordedPoint = (point: string, disinfection: unknown): string => (point === "before_use" && disinfection == null ? "before_use_unrecorded" : point);
+
 export function goesShape(goes: Goes, point: string): IconName {
   return goes === "on" && point === "after_drying" ? "goes_hang" : goesIcon(goes);
 }
@@ -62,13 +66,13 @@ export interface Sign {
 }
 
 /** How an inspection ended, in its two answers; what is not concluded says so. */
-export function outcomeOf(line: Pick<Line, "state" | "first" | "goes" | "point"> & { readonly open_parts?: number }): readonly Sign[] {
+export function outcomeOf(line: Pick<Line, "state" | "first" | "goes" | "point" | "disinfection"> & { readonly open_parts?: number }): readonly Sign[] {
   if (line.state === "abandoned") return [{ icon: "minus", text: say("desk.abandoned") }];
   if (line.state === "begun" || line.first === null || line.goes === null) return [{ icon: "begin", text: say("desk.begun") }];
   const { first, goes, point } = line;
   return [
     { icon: firstIcon(first), text: firstWords(first) },
-    { icon: goesShape(goes, point), text: goesWords(goes, point), tone: goes === "on" ? undefined : "stop" },
+    { icon: goesShape(goes, point), text: goesWords(goes, wordedPoint(point, line.disinfection)), tone: goes === "on" ? undefined : "stop" },
     ...((line.open_parts ?? 0) > 0 ? [{ icon: "begin" as const, text: say("desk.still_open", { count: line.open_parts ?? 0 }) }] : []),
   ];
 }
@@ -171,6 +175,17 @@ export function pointWords(point: Point): string {
   }, point.what);
 }
 
+/** Where a scope waits, or which limit is past and since when. */
+export function cycleWords(row: CycleRow, now: number, zone: string | undefined): string {
+  const over = row.over.find(({ first }) => first === "whole") ?? row.over[0];
+  if (over !== undefined) {
+    const late = over.minutes === null ? say("home.over.unknown") : worded(`home.over.${over.span}`, { time: whenOf(over.from_ms, now, zone) });
+    return say("desk.cycle.late", { late, source: over.source });
+  }
+  const params = { time: whenOf(row.since_ms, now, zone), for: sayMinutes((now - row.since_ms) / 60_000) };
+  return row.first !== null && row.first !== "nothing" ? worded(`home.first_${row.first}`, params) : worded(`home.${row.phase}`, params);
+}
+
 /** Why a scope is held: the cause, and the reason where a person gave one. */
 export function holdWords(hold: HoldRow): string {
   const cause = worded(`desk.hold.${hold.cause}`, {}, hold.cause);
@@ -249,7 +264,7 @@ export function decisionWords(row: DecisionRow, point: string): string {
   if (row.ended !== "concluded" || row.first === null || row.goes === null) {
     return [entryName("inspection.abandoned"), row.reason === null ? "" : named("reason", row.reason), row.note ?? ""].filter((words) => words !== "").join(": ");
   }
-  return say("decide.do_first", { first: firstWords(row.first), goes: goesWords(row.goes, point).toLocaleLowerCase() });
+  return say("decide.do_first", { first: firstWords(row.first), goes: goesWords(row.goes, wordedPoint(point, row.disinfection)).toLocaleLowerCase() });
 }
 
 /** What a replaced row said, in the shortest words that its kind has. */

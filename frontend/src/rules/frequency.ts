@@ -58,6 +58,18 @@ function leftOut(row: FrequencyRow, part: string, known: Known): boolean {
 }
 
 /**
+ * Whether a look that is counted in days is due again after cleaning: a part was looked at, and its days are over.
+ * What was never looked at is due at the first look anyway, and is no reminder.
+ */
+export function lookDue(frequency: Frequency, known: Pick<Known, "scopeKind" | "looked">, nowMs: number): boolean {
+  return frequency.rows.some((row) => {
+    const days = row.every_days;
+    if (days === undefined || row.scope_kind !== known.scopeKind || row.point !== "after_cleaning") return false;
+    return row.parts.some((part) => nowMs - (known.looked.get(part) ?? nowMs) >= days * DAY_MS);
+  });
+}
+
+/**
  * Whether a scope is in the day's sample. Nobody can choose it: it hangs on the date (UTC), the scope and the
  * point alone, so beginning again, another tablet or another person changes nothing, and the next day is new.
  * The first 32 bits of SHA-256 over the three, against the share; anybody can work it out again from the record.

@@ -14,6 +14,9 @@ export interface Beginning {
   /** Set where another tablet's or person's inspection is gone on with. */
   readonly continues?: string | undefined;
   readonly point?: string | undefined;
+  /** The point that was chosen, or that follows beyond doubt from the step `after`. */
+  readonly at?: string | undefined;
+  readonly after?: string | undefined;
 }
 
 export interface PointOffer {
@@ -49,6 +52,8 @@ export function pointOffer(
   const points = ALL.filter((each) => (station?.points ?? ALL).includes(each));
   if (beginning?.point !== undefined) return { points: [beginning.point], chosen: beginning.point, why: "goes_on" };
   if (neverAccepted(card)) return { points: ["acceptance"], chosen: "acceptance", why: "new_here" };
+  const { at, after } = beginning ?? {};
+  if (at !== undefined && points.includes(at)) return { points, chosen: at, why: after === undefined ? undefined : "last_step", after };
   const { last } = card;
   if (last != null && last.goes === "on" && now - Date.parse(last.at) < SAME_CYCLE_MS) {
     const next = FOLLOWS[last.point];

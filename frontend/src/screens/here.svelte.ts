@@ -7,6 +7,7 @@ import { onChange, status, type By, type InspectionState, type Status } from "..
 import { until } from "../parts/settled";
 import type { BarSub, Hand, PersonFacts, Role, SentFacts, Theme } from "../parts/types";
 import { say, type Key } from "../parts/words";
+import type { Step } from "../rules/cycle";
 import { clockTime, named, opening } from "../parts/naming";
 
 /** How long a station may be silent before screens say that a hold may exist there. */
@@ -30,6 +31,8 @@ class Here {
   cards = $state.raw<CardsAt>();
   /** The scopes of the cards that were asked for, by key. */
   scopes = $state.raw<Readonly<Record<string, ScopeCard>>>({});
+  /** Where the scopes in hand stand in their cycle, by key. */
+  stands = $state.raw<Readonly<Record<string, KnownStand>>>({});
   stationCards = $state.raw<readonly StationCard[]>([]);
   station = $state<string>();
   facility = $state.raw<FacilityCard>();
@@ -38,6 +41,10 @@ class Here {
   said = $state.raw<{ readonly text: string; readonly n: number }>({ text: "", n: 0 });
   /** The inspection concluded last, for the home screen. */
   concluded = $state.raw<{ readonly begun: string; readonly scope: string; readonly says: string }>();
+  /** The step of the cycle saved last, for the home screen. */
+  stepped = $state.raw<{ readonly hash: string; readonly scope: string }>();
+  /** What the next scan says on the home screen: a look, or a step that many scopes take one after the other. */
+  nextScan = $state<"inspect" | Step>("inspect");
   theme = $state<Theme>("bench");
   hand = $state<Hand>("right");
 
@@ -162,8 +169,8 @@ class Here {
   }
 
   /** Where a scope stands in its cycle, as known here. */
-  standOf(_key: string | undefined): KnownStand | undefined {
-    return undefined;
+  standOf(key: string | undefined): KnownStand | undefined {
+    return key === undefined ? undefined : this.stands[key];
   }
 
   /** Whether a disinfection is recorded that nothing known since has undone. */

@@ -10,6 +10,9 @@ import { until } from "../parts/settled";
 import type { Catalogue } from "../rules/chain-catalogue";
 import type { Live } from "../rules/chain-state";
 import type { Ring } from "../parts/types";
+import { standOfScope } from "../cards/cycle";
+import { spanFacts, type Stand } from "../rules/cycle";
+import { here } from "./here.svelte";
 import { type Context, factsOf, serialOf } from "../rules/facts";
 import { type Policy, suggest, type Suggestion, type First, type Goes } from "../rules/policy";
 import {
@@ -41,6 +44,8 @@ export class Inspection {
   state = $state.raw<InspectionState | undefined>(undefined);
   /** True once the store was asked: `state` undefined then means that this tablet has no such inspection. */
   asked = $state(false);
+  /** Before use: where the scope stands in its cycle, as known here; other points ask nothing of it. */
+  stood = $state.raw<{ readonly stand: Stand; readonly nowMs: number } | undefined>(undefined);
   elsewhere = $state.raw<Elsewhere>(NOWHERE);
 
   readonly route: Route | undefined = $derived.by(() => {
@@ -69,7 +74,7 @@ export class Inspection {
   constructor(readonly begun: string) {
     void this.read();
     this.#stop = onChange((thing) => {
-      if (thing === "entries" || thing === "receipts") void this.read();
+      if (thing === "entries" || thing === "receipts" || (thing === "cards" && this.stood !== undefined)) void this.read();
     });
   }
 
@@ -78,7 +83,12 @@ export class Inspection {
   }
 
   async read(): Promise<void> {
-    this.state = await until(inspectionState(this.begun));
+    const state = await until(inspectionState(this.begun));
+    if (state?.point === "before_use") {
+      this.stood = await until(standOfScope(state.scope, this.begun));
+      here.stands = { ...here.stands, [state.scope]: this.stood.stand };
+    }
+    this.state = state;
     this.asked = true;
   }
 
@@ -99,7 +109,11 @@ export class Inspection {
     const context: Context = {
       scopeKind: state.scopeKind, point: state.point, serial: serialOf(state.thread), cleanings, dryings,
     };
-    const facts = factsOf(state.thread, state.catalogue, this.counts, context);
+    const times = this.stood === undefined ? [] : spanFacts(this.stood.stand, state.scopeKind, this.stood.nowMs);
+    const facts = [
+      ...factsOf(state.thread, state.catalogue, this.counts, context),
+      ...times.map((fields) => ({ entry: undefined, fields })),
+    ];
     const suggested = suggest(policy, facts.map((fact) => fact.fields as Parameters<typeof suggest>[1][number]));
     return { ...suggested, entries: suggested.rows.map((row) => facts[row.fact]?.entry) };
   }
@@ -185,6 +199,7 @@ export class Inspection {
     readonly tagOn?: boolean | undefined;
   }): Promise<Saved> {
     const { first, goes, suggested, leftReason, tagOn } = answer;
+    const disinfection = this.stood?.stand.disinfected?.entry;
     const own = new Set(Object.keys(this.state?.marks ?? {}));
     const others = Object.keys(this.elsewhere.marks).filter((id) => !own.has(id));
     return this.#write(by, "inspection.concluded", {
@@ -193,6 +208,7 @@ export class Inspection {
       relies: others.length > 0 ? this.elsewhere.entries : [], elsewhere: others,
       left: goes === "on" || leftReason === undefined ? [] : this.left.map((stop) => ({ part: stop.id, reason: leftReason })),
       ...(tagOn === undefined ? {} : { tag_on: tagOn }),
+      ...(disinfection === undefined ? {} : { disinfection }),
     });
   }
 

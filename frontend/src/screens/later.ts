@@ -3,8 +3,12 @@ import { until } from "../parts/settled";
 import { fetched } from "./ready";
 
 export const cameraScan = () => import("./camera-scan.svelte");
+export const cycle = () => import("./cycle.svelte");
 export const enrol = () => import("./enrol.svelte");
 export const hold = () => import("./hold.svelte");
+export const homeMeeting = () => import("./home-meeting.svelte");
+export const homeWork = () => import("./home-work.svelte");
+export const nextScan = () => import("./next-scan.svelte");
 export const inspect = () => import("./inspect.svelte");
 export const help = () => import("./help.svelte");
 export const kept = () => import("./kept.svelte");
@@ -16,6 +20,7 @@ export const reader = () => import("./reader.svelte");
 export const register = () => import("./register.svelte");
 export const tools = () => import("./tools.svelte");
 export const serial = () => import("./serial.svelte");
+export const step = () => import("./step.svelte");
 export const type = () => import("./type.svelte");
 export const another = () => import("./another.svelte");
 export const scanSays = () => import("./scan-says.svelte");
@@ -28,21 +33,23 @@ const SCREENS = [inspect, serial, cameraScan, type, hold, kept, person, register
 
 /** What a first screen only needs when something happens: a PIN is given, a code is heard, something is written, the server is asked. */
 export const signingIn = () => import("../cards/sign-in");
+export const offering = () => import("./offering");
 export const meeting = () => import("./meeting");
 export const scanned = () => import("./scanned");
 export const states = () => import("../record/state");
-export const saving = () => import("../record/append");
+export const takingBack = () => import("./taking-back");
 export const sending = () => import("../record/sender");
 export const cardsLater = () => import("../cards/fetch");
 export const wedge = () => import("../capture/wedge");
 export const awake = () => import("./awake");
 export const lastTime = () => import("../cards/then");
 
-const PARTS = [signingIn, meeting, scanned, saving, awake] as const;
+const HOME = [homeMeeting, homeWork, nextScan, cycle, step] as const;
+const PARTS = [signingIn, meeting, scanned, offering, takingBack, awake] as const;
 
 /** Fetches every later screen, so that the first tap on each finds it. A file that does not come is asked for again by its tap. */
 export async function fetchLater(): Promise<void> {
-  const fetches: (() => Promise<unknown>)[] = [...PARTS, ...SCREENS.map((load) => () => fetched<unknown>(load))];
+  const fetches: (() => Promise<unknown>)[] = [...PARTS, ...[...HOME, ...SCREENS].map((load) => () => fetched<unknown>(load))];
   for (const fetch of fetches) await fetch().catch(() => undefined);
 }
 

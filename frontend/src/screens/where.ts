@@ -1,9 +1,13 @@
 /** Where the tablet is: one hash route a screen, so that a reload or a crash comes back to the same place. */
 export type Where =
   | { readonly screen: "home" }
-  | { readonly screen: "camera-scan" }
+  /** `scope` and `step` say for which step a machine's or a place's code is read. */
+  | { readonly screen: "camera-scan"; readonly scope?: string; readonly step?: string }
   | { readonly screen: "type" }
   | { readonly screen: "register"; readonly text: string }
+  | { readonly screen: "cycle"; readonly scope: string }
+  /** `code` is what was scanned for it last: a machine, a place. */
+  | { readonly screen: "step"; readonly scope: string; readonly step: string; readonly code?: string }
   | { readonly screen: "serial"; readonly scope: string; readonly begun?: string }
   | { readonly screen: "route"; readonly begun: string; readonly part?: string }
   | { readonly screen: "photo"; readonly begun: string; readonly part: string; readonly back: "route" | "finding" | "leak" | "channel" | "functions" }
@@ -31,11 +35,13 @@ export function hashOf(where: Where): string {
 }
 
 const NEEDS: Readonly<Record<Where["screen"], readonly string[]>> = {
-  home: [], "camera-scan": [], type: [], register: ["text"], serial: ["scope"], route: ["begun"],
+  home: [], "camera-scan": [], type: [], register: ["text"], cycle: ["scope"], step: ["scope", "step"], serial: ["scope"], route: ["begun"],
   photo: ["begun", "part", "back"], finding: ["begun", "part"], leak: ["begun"], conclude: ["begun"],
   functions: ["begun"], channel: ["begun", "part"], tools: [],
   recorded: ["begun"], hold: ["scope"], kept: [], person: [], reader: [], help: [],
 };
+
+const STEPS: readonly string[] = ["received", "cleaning", "processed", "hung", "taken"];
 
 /** The place a hash names; anything not understood is home. */
 export function whereOf(hash: string): Where {
@@ -44,5 +50,6 @@ export function whereOf(hash: string): Where {
   const needs = NEEDS[path as Where["screen"]];
   const values = Object.fromEntries(new URLSearchParams(query));
   if (needs.some((name) => (values[name] ?? "") === "")) return HOME;
+  if (path === "step" && !STEPS.includes(values["step"] ?? "")) return HOME;
   return { screen: path, ...values } as Where;
 }

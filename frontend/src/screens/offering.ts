@@ -1,0 +1,62 @@
+/** Where a scan leads at this station: from where the scope stands, as known here, and what the next scan says. */
+import { openToGoOn, type StationCard } from "../cards";
+import { standOfScope } from "../cards/cycle";
+import { keepDraft, readDraft } from "../record";
+import { practising } from "../record/practice";
+import type { Stand } from "../rules/cycle";
+import { type Here, type Offer, offerOf } from "../rules/next";
+import { type Beginning, begunElsewhere } from "./begin";
+import { here } from "./here.svelte";
+import type { Meeting } from "./meeting";
+import type { Where } from "./where";
+
+export interface Offered {
+  readonly stand: Stand;
+  readonly offer: Offer;
+  /** By the server's clock, as far as it is known here. */
+  readonly nowMs: number;
+}
+
+/** A tablet that knows of no station of its own offers everything. */
+const ANYWHERE: Here = { side: "both", points: ["at_leak_test", "after_cleaning", "after_drying", "before_use", "acceptance"] };
+
+export async function offered(scope: string, station: StationCard | undefined): Promise<Offered> {
+  const { stand, recorded, nowMs } = await standOfScope(scope);
+  return { stand, offer: offerOf(stand, station ?? ANYWHERE, recorded, nowMs), nowMs };
+}
+
+/**
+ * A scope was named and nothing is in hand. A step that the next scan says is recorded; what is gone on with, and a
+ * look that follows beyond doubt, leads to the serial photo; where it is in its cycle is asked for all else.
+ */
+export async function leads(scope: string, beginning: Beginning): Promise<Where> {
+  if (beginning.continues !== undefined || practising() !== undefined) return photograph(scope, beginning);
+  if (here.nextScan !== "inspect") return { screen: "step", scope, step: here.nextScan };
+  const [{ stand, offer }, open] = await Promise.all([offered(scope, here.me), openToGoOn(scope)]);
+  // New here: it is looked at for acceptance. Begun elsewhere: whether to join is asked beside the photo.
+  const isNew = here.scopes[scope]?.on_record === false && stand.phase === "none";
+  if (isNew || begunElsewhere(open, here.me)?.joins === true) return photograph(scope, beginning);
+  if (offer.sure?.do === "inspect") return photograph(scope, { ...beginning, at: offer.sure.point, after: stand.phase });
+  await keepDraft(`begin:${scope}`, beginning, [], here.person?.id);
+  return { screen: "cycle", scope };
+}
+
+async function photograph(scope: string, beginning: Beginning): Promise<Where> {
+  await keepDraft(`begin:${scope}`, beginning, [], here.person?.id);
+  return { screen: "serial", scope };
+}
+
+/** A point chosen by a person: the photo of the serial number comes first. */
+export async function inspectAt(scope: string, point: string): Promise<Where> {
+  const kept = await readDraft<Beginning>(`begin:${scope}`);
+  return photograph(scope, { ...(kept?.value ?? { by: "list", proves: "tag" }), at: point, after: undefined });
+}
+
+/** A code that is no scope's, read while a step waits for a machine or a place. */
+export function forStep(where: Where, met: Meeting): Where | undefined {
+  if (where.screen !== "step" && where.screen !== "camera-scan") return undefined;
+  const { scope, step } = where;
+  if (scope === undefined || step === undefined || met.meets === "scope" || met.meets === "person" || met.meets === "command") return undefined;
+  const code = met.meets === "tool" ? met.tool : (met.code.own?.value ?? met.code.text.trim());
+  return { screen: "step", scope, step, code };
+}

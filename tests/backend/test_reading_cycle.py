@@ -1,0 +1,158 @@
+"""The desk's view of the cycle: which scopes wait, what is past a limit, and what a look before use leaned on.
+
+Limits are rows of the first policy; their sources stand in it. The story's clock stands at noon.
+"""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+from typing import Any
+
+import pytest
+from loupebook.reading.page import page
+from loupebook.reading.today import today
+from story import SHIFT, Tables, Writer, lead_sources, plans, stations_of, taken
+
+pytestmark = pytest.mark.breadth
+NOON = datetime(2025, 11, 25, 12, 0, tzinfo=UTC)
+
+
+def at(ago: timedelta, name: str = "Sink 1", **more: Any) -> Writer:
+    """A chain whose first entry is this long before noon."""
+    return Writer(name, at=NOON - ago - timedelta(minutes=1), **more)
+
+
+def the_day(*writers: Writer) -> dict[str, Any]:
+    tables = taken(*writers)
+    with tables.reading() as connection:
+        return dict(today(connection, lead_sources(tables, stations_of(*writers)), SHIFT))
+
+
+def the_page(root: str, *writers: Writer) -> dict[str, Any]:
+    tables = taken(*writers)
+    with tables.reading() as connection:
+        found = page(connection, lead_sources(tables, stations_of(*writers)), root)
+    assert found is not None
+    return found
+
+
+def before_use(writer: Writer, **more: object) -> str:
+    root = writer.begin("before_use")
+    writer.serial()
+    writer.conclude(**more)
+    return root
+
+
+def whats(found: dict[str, Any]) -> list[str]:
+    return [point["what"] for point in found["points"]]
+
+
+def test_a_received_scope_waits_and_one_past_the_delay_says_which_row() -> None:
+    soon, late = at(timedelta(minutes=20)), at(timedelta(minutes=70), "Sink 2", scope="udi:51022222233336/2740388")
+    soon.write("scope.received", {"place": "Sink 1"})
+    late.write("scope.received", {"place": "Sink 2", "procedure_end": "2025-11-25T10:40:00.000Z"})
+    rows = the_day(soon, late)["cycle"]
+    assert [(row["scope"]["serial"], row["phase"]) for row in rows] == [
+        ("2740388", "received"),
+        ("2741906", "received"),
+    ]
+    assert [[over["row"] for over in row["over"]] for row in rows] == [["delay_over"], []]
+    assert rows[0]["over"][0]["minutes"] == 80 and len(rows[0]["over"][0]["source"]) > 10
+
+
+def test_what_hangs_waits_for_nothing_until_its_limit() -> None:
+    """7 days: the facility's own choice (SGNA, from memory)."""
+    hung = at(timedelta(days=6))
+    hung.write("scope.hung", {"place": "Cabinet 1"})
+    assert the_day(hung)["cycle"] == []
+    old = at(timedelta(days=8))
+    old.write("scope.hung", {"place": "Cabinet 1"})
+    (row,) = the_day(old)["cycle"]
+    assert (row["place"], row["over"][0]["row"], row["over"][0]["first"]) == ("Cabinet 1", "hung_over", "whole")
+
+
+def test_a_scope_that_a_lead_has_or_that_was_used_does_not_wait() -> None:
+    held = at(timedelta(hours=1))
+    held.begin()
+    held.serial()
+    held.conclude("nothing", "hold")
+    assert the_day(held)["cycle"] == []
+    used = at(timedelta(hours=1))
+    before_use(used)
+    assert the_day(used)["cycle"] == []
+
+
+def test_ready_for_use_stands_on_the_processing_that_is_on_record() -> None:
+    clean = at(timedelta(hours=2))
+    processed = clean.write("scope.processed", {"place": "Clean side", "machine": "W-2", "cycle": "3107"})
+    room = at(timedelta(hours=1), "Room 3")
+    root = before_use(room, disinfection=processed)
+    found = the_page(root, clean, room)
+    assert (found["disinfection"]["entry"], found["disinfection"]["cycle"]) == (processed, "3107")
+    assert whats(found) == []
+    (line,) = the_day(clean, room)["inspections"]
+    assert line["disinfection"]["machine"] == "W-2"
+
+
+def test_without_a_processing_on_record_that_is_said_and_nothing_is_put_aside() -> None:
+    room = at(timedelta(hours=1), "Room 3")
+    root = before_use(room)
+    found = the_page(root, room)
+    assert found["disinfection"] is None and found["goes"] == "on" and whats(found) == []
+
+
+def test_a_processing_that_another_tablet_undid_is_an_open_point() -> None:
+    """The dirty side received it again; that entry came to the server after the decision."""
+    clean = at(timedelta(hours=2))
+    processed = clean.write("scope.processed", {"place": "Clean side"})
+    room = at(timedelta(hours=1), "Room 3")
+    root = before_use(room, disinfection=processed)
+    dirty = at(timedelta(minutes=90), "Sink 2")
+    dirty.write("scope.received", {"place": "Sink 2"})
+    found = the_page(root, clean, room, dirty)
+    assert found["disinfection"] is None
+    assert found["points"] == [{"what": "disinfection_undone", "entry": processed}]
+
+
+def test_a_step_taken_back_undoes_nothing() -> None:
+    clean = at(timedelta(hours=2))
+    processed = clean.write("scope.processed", {"place": "Clean side"})
+    room = at(timedelta(hours=1), "Room 3")
+    root = before_use(room, disinfection=processed)
+    dirty = at(timedelta(minutes=90), "Sink 2")
+    dirty.withdraw(dirty.write("scope.received", {"place": "Sink 2"}))
+    assert whats(the_page(root, clean, room, dirty)) == []
+
+
+def test_a_limit_that_was_past_by_what_came_later_is_an_open_point() -> None:
+    """Out of the machine for four hours: British Society of Gastroenterology, 2020, within 3 hours."""
+    clean = at(timedelta(hours=5))
+    processed = clean.write("scope.processed", {"place": "Clean side"})
+    room = at(timedelta(hours=1), "Room 3")
+    root = before_use(room, disinfection=processed)
+    (point,) = the_page(root, clean, room)["points"]
+    assert point["what"] == "past_limit" and [row["row"] for row in point["rows"]] == ["out_over"]
+
+
+def test_a_person_who_was_told_and_chose_laxer_asked_the_lead_and_is_not_told_on_twice() -> None:
+    clean = at(timedelta(hours=5))
+    processed = clean.write("scope.processed", {"place": "Clean side"})
+    room = at(timedelta(hours=1), "Room 3")
+    root = before_use(room, disinfection=processed, suggested_first="whole")
+    assert whats(the_page(root, clean, room)) == ["asked_laxer"]
+
+
+def test_the_list_reads_by_index_what_it_says_of_each_scope() -> None:
+    """`EXPLAIN QUERY PLAN`: SCAN of a table means every row is read (sqlite.org, eqp.html)."""
+    tables = Tables()
+    for number in range(40):
+        writer = at(timedelta(hours=3), f"Sink {number}", scope=f"udi:51022222233336/{number}")
+        writer.write("scope.received", {"place": "Sink 1"})
+        before_use(writer)
+        tables.take(writer.lines)
+    with tables.reading() as connection:
+        sources = lead_sources(tables)
+        rows = plans(tables.engine, lambda: today(connection, sources, SHIFT))
+    scanned = {row.split()[1] for row in rows if row.startswith("SCAN")}
+    assert scanned == {"d", "scope_touched", "w", "l"}, "the list of scopes, keys handed in, the newest of one scope"
+    assert [row for row in rows if row.startswith("SCAN d")] == ["SCAN d USING INDEX holds_standing"]
