@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 from loupebook.log.append import Appender
+from loupebook.log.photos import photo_stored
 from loupebook.log.tables import entries, photos_named, strays
 from loupebook.log.trouble import Gap, HeadWrong, NotUnderstood, OtherStation, TooMuch, UnknownChain
 from loupebook.log.writer import Transaction
@@ -109,6 +110,19 @@ def test_wanted_are_the_photos_named_and_not_here(world: World, one: Tablet) -> 
 
 
 # ---------------------------------------------------------------- who sends
+
+
+@pytest.mark.parametrize("number", [1, 8, 9, 40, 41, 95])
+def test_of_many_photos_those_that_are_here_are_not_wanted(world: World, one: Tablet, number: int) -> None:
+    """They are asked for in questions of fixed lengths; none is missed at a seam."""
+    named = [photo(f"{each}", "serial") for each in range(number)]
+    for each in (0, number // 2, number - 1):
+        photo_stored(world.log, str(named[each]["sha256"]), 600_000)
+    one.begin("before_use")
+    for each in named:
+        one.write("serial.photographed", {"how": "code", "agrees": "yes"}, [each])
+    left = [each["sha256"] for at, each in enumerate(named) if at not in (0, number // 2, number - 1)]
+    assert world.send(one)["wanted"] == left
 
 
 def test_an_unknown_chain_is_refused(world: World) -> None:

@@ -73,10 +73,12 @@ THERE = Statement(
     )
     .order_by(entries.c.seq)
 )
-ASKED_AT_ONCE = 40
-HERE = Statement(
-    select(photos.c.sha256).where(photos.c.sha256.in_([bindparam(f"p{number}") for number in range(ASKED_AT_ONCE)]))
-)
+ASKED_AT_ONCE = (8, 40)
+"""Photos asked for in one question: what a batch of a shift names, and what a long one does."""
+HERE = {
+    size: Statement(select(photos.c.sha256).where(photos.c.sha256.in_([bindparam(f"p{n}") for n in range(size)])))
+    for size in ASKED_AT_ONCE
+}
 
 
 class Arrived(NamedTuple):
@@ -232,12 +234,12 @@ class Batch:
         photos_named = (photo for each in self._arrived if each.line.entry for photo in each.line.entry.photos)
         wanted = list(dict.fromkeys(photo.sha256 for photo in photos_named))
         here: set[str] = set()
-        for start in range(0, len(wanted), ASKED_AT_ONCE):
-            some = wanted[start : start + ASKED_AT_ONCE]
-            asked = {
-                f"p{number}": sha256 for number, sha256 in enumerate(some + some[:1] * (ASKED_AT_ONCE - len(some)))
-            }
-            here.update(sha256 for (sha256,) in transaction.rows(HERE, **asked))
+        most = ASKED_AT_ONCE[-1]
+        for start in range(0, len(wanted), most):
+            some = wanted[start : start + most]
+            size = next(size for size in ASKED_AT_ONCE if len(some) <= size)
+            asked = {f"p{number}": sha256 for number, sha256 in enumerate(some + some[:1] * (size - len(some)))}
+            here.update(sha256 for (sha256,) in transaction.rows(HERE[size], **asked))
         return [sha256 for sha256 in wanted if sha256 not in here]
 
 
