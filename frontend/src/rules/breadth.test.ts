@@ -166,3 +166,11 @@ describe("a run through a channel becomes a fact", () => {
     [{ channel: "ch_instrument", outcome: "blocked", reason: "too_short" }, 0, "after_cleaning", "nothing on"],
   ] as const)("%o after %i cleanings, %s: %s", (body, cleanings, point, says) => expect(decided(body, cleanings, point)).toBe(says));
 });
+
+test.each(Object.keys(catalogue.kinds))("%s after drying: every place can be wet, and moisture is looked for first", (kind) => {
+  for (const stop of at(kind, "after_drying").stops) {
+    const classes = stop.lookFor.map((id) => catalogue.findings[id]?.class);
+    expect(classes[0], stop.id).toBe("moisture");
+    expect(stop.lookFor.toSorted()).toEqual(at(kind, "acceptance").stops.find(({ id }) => id === stop.id)?.lookFor.toSorted());
+  }
+});

@@ -47,6 +47,12 @@ const stopOfChannel = (channel: CatalogueChannel): RouteStop => ({
   lookFor: channel.look_for, reach: channel.reach, passedIn: channel.passed_in ?? [], caution: undefined,
 });
 
+/** After drying moisture is what is looked for before all else. */
+function wetFirst(catalogue: Catalogue, ids: readonly string[]): readonly string[] {
+  const wet = (id: string): boolean => catalogue.findings[id]?.class === "moisture";
+  return [...ids.filter(wet), ...ids.filter((id) => !wet(id))];
+}
+
 /** The route of a scope kind at a point, tip to plug, then the channels. Undefined where the catalogue has none. */
 export function routeOf(
   catalogue: Catalogue, scopeKind: string, point: string,
@@ -55,10 +61,10 @@ export function routeOf(
   const kind = catalogue.kinds[scopeKind];
   const what = kind?.points[point];
   if (kind === undefined || what === undefined) return undefined;
-  const stops = [
+  const stops: readonly RouteStop[] = [
     ...kind.parts.filter((part) => what.parts.includes(part.id)).map(stopOfPart),
     ...kind.channels.filter((channel) => what.channels.includes(channel.id)).map(stopOfChannel),
-  ];
+  ].map((stop) => (point === "after_drying" ? { ...stop, lookFor: wetFirst(catalogue, stop.lookFor) } : stop));
   const onRoute = (id: string): boolean => stops.some((stop) => stop.id === id);
   return {
     kind, point, stops, zones: what.zones, needs: what.needs, checks: what.checks ?? [], items: what.items ?? [],
