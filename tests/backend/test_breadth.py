@@ -123,8 +123,8 @@ soil clean on · debris clean on · film clean on · sticky_droplets whole on ·
 stain_wipes_off clean on · opaque_fluid clean on · cloudy_lens clean on · nozzle_blocked clean on · weak_jet clean on ·
 outlet_blocked clean on · lint clean on · bristle clean on · filament clean on · particles clean on ·
 latex_remnant clean on · retained_piece nothing hold · stain_fixed nothing on · scratch nothing on ·
-worn_marks nothing on · edge_wear nothing on · scratch_with_peel nothing hold · buckle nothing hold · dent nothing hold ·
-loose_cover nothing hold · band_chip nothing hold · band_lift nothing hold · nozzle_bent nothing hold ·
+worn_marks nothing on · edge_wear nothing on · scratch_with_peel nothing hold · buckle nothing hold ·
+dent nothing hold · loose_cover nothing hold · band_chip nothing hold · band_lift nothing hold · nozzle_bent nothing hold ·
 corrosion nothing hold · pitting nothing hold · peeling_coat nothing hold · angulation_less nothing hold ·
 play nothing hold · stiff_control nothing hold · brake_slip nothing hold · dark_image nothing hold ·
 black_dots nothing hold · flicker nothing hold · sticky_surface nothing hold · swollen nothing hold ·
