@@ -120,25 +120,27 @@ def test_every_finding_reaches_a_decision_with_a_reason_and_both_languages_agree
 
 TRADE = """
 soil clean on · debris clean on · film clean on · sticky_droplets whole on · glue_residue clean on ·
-stain_wipes_off clean on · opaque_fluid clean on · cloudy_lens clean on · nozzle_blocked clean on · weak_jet clean on ·
-outlet_blocked clean on · lint clean on · bristle clean on · filament clean on · particles clean on ·
-latex_remnant clean on · retained_piece nothing hold · stain_fixed nothing on · scratch nothing on ·
-worn_marks nothing on · edge_wear nothing on · scratch_with_peel nothing hold · buckle nothing hold ·
-dent nothing hold · loose_cover nothing hold · band_chip nothing hold · band_lift nothing hold · nozzle_bent nothing hold ·
-corrosion nothing hold · pitting nothing hold · peeling_coat nothing hold · angulation_less nothing hold ·
-play nothing hold · stiff_control nothing hold · brake_slip nothing hold · dark_image nothing hold ·
-black_dots nothing hold · flicker nothing hold · sticky_surface nothing hold · swollen nothing hold ·
-faded nothing hold · gouge nothing repair · burn nothing repair · hole nothing repair · cut nothing repair ·
-bulge nothing repair · kink nothing repair · crush nothing repair · bite_mark nothing repair · crack nothing repair ·
-seam_gap nothing repair · lens_crack nothing repair · lens_scratch nothing repair · fluid_behind_lens nothing repair ·
-moisture_in_connector nothing repair · glue_hardened nothing repair · elevator_stiff nothing repair ·
-elevator_travel nothing repair · wire_frayed nothing repair · loose_port nothing repair · loose_part nothing repair ·
-missing_part nothing repair · tag_differs nothing hold · step_missing nothing hold · not_matched nothing hold ·
-hang_limit whole on · process_unknown whole on · unreadable_label nothing on · photo_unusable nothing on ·
-bent_pin nothing hold · burr nothing hold · delamination nothing hold · face_bubbles nothing hold ·
-light_fibres_broken nothing hold · loose_plate nothing repair · needle_mark nothing hold · seal_damaged nothing hold ·
-strain_split nothing hold · thread_worn nothing hold · torn_switch nothing hold ·
-clear_fluid nothing on · droplets nothing on
+stain_wipes_off clean on · opaque_fluid clean on · cloudy_lens clean on · nozzle_blocked clean on ·
+weak_jet clean on · outlet_blocked clean on · lint clean on · bristle clean on · filament clean on ·
+particles clean on · latex_remnant clean on · retained_piece nothing hold · stain_fixed nothing on ·
+scratch nothing on · worn_marks nothing on · edge_wear nothing on · scratch_with_peel nothing hold ·
+buckle nothing hold · dent nothing hold · loose_cover nothing hold · band_chip nothing hold ·
+band_lift nothing hold · nozzle_bent nothing hold · corrosion nothing hold · pitting nothing hold ·
+peeling_coat nothing hold · angulation_less nothing hold · play nothing hold · stiff_control nothing hold ·
+brake_slip nothing hold · dark_image nothing hold · black_dots nothing hold · flicker nothing hold ·
+sticky_surface nothing hold · swollen nothing hold · faded nothing hold · gouge nothing repair ·
+burn nothing repair · hole nothing repair · cut nothing repair · bulge nothing repair ·
+kink nothing repair · crush nothing repair · bite_mark nothing repair · crack nothing repair ·
+seam_gap nothing repair · lens_crack nothing repair · lens_scratch nothing repair ·
+fluid_behind_lens nothing repair · moisture_in_connector nothing repair · glue_hardened nothing repair ·
+elevator_stiff nothing repair · elevator_travel nothing repair · wire_frayed nothing repair ·
+loose_port nothing repair · loose_part nothing repair · missing_part nothing repair ·
+tag_differs nothing hold · step_missing nothing hold · not_matched nothing hold · hang_limit whole on ·
+process_unknown whole on · unreadable_label nothing on · photo_unusable nothing on · bent_pin nothing hold ·
+burr nothing hold · delamination nothing hold · face_bubbles nothing hold ·
+light_fibres_broken nothing hold · loose_plate nothing repair · needle_mark nothing hold ·
+seal_damaged nothing hold · strain_split nothing hold · thread_worn nothing hold ·
+torn_switch nothing hold · clear_fluid nothing on · droplets nothing on
 """
 """What each finding asks for after cleaning when it is new (common practice, no source; whoever decides on repair of
 what is of the cycle is the lead, so it waits for them). Moisture is judged after drying."""
