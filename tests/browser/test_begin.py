@@ -75,6 +75,12 @@ def shown(page: Page, screens: Path, name: str) -> None:
         found = Axe().run(page)
         serious = [each for each in found.response["violations"] if each["impact"] in ("serious", "critical")]
         assert serious == [], f"{name} {theme}: {found.generate_report()}"
+    page.set_viewport_size({"width": 390, "height": 844})
+    settled(page)
+    page.screenshot(path=screens / f"begin-{name}-phone.png")
+    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth"), (
+        f"{name}: a phone shows a part of it only"
+    )
     page.evaluate("(theme) => { document.documentElement.dataset.theme = theme; }", was)
     page.set_viewport_size(SIZES["landscape"])  # type: ignore[arg-type]
 
@@ -113,7 +119,9 @@ def test_from_the_printed_code_to_a_scan_of_a_scope_that_came_in_by_file(
     expect(tablet.get_by_text("C-01").first).to_be_visible()
     # The serial number is not shown: its last four signs are typed unseen.
     expect(tablet.locator(".bar")).to_contain_text("Colonoscope")
-    lost_pin(page, recovery, screens)
+    lost_pin(page, recovery)
+    another_lead_is_told(page, codes["Jo Marlow"], screens)
+    facility(page, screens)
 
 
 def kinds_of(page: Page) -> tuple[str, ...]:
@@ -263,25 +271,25 @@ def sizes(page: Page, screens: Path) -> None:
 
 
 def bring_people(page: Page, folder: Path, screens: Path) -> dict[str, str]:
-    """Two people from a CSV, and the codes that are printed for them."""
+    """Three people from a CSV, and the codes that are printed for them."""
     way(page, "People")
     page.get_by_role("button", name="Bring in people").click()
     settled(page)
     people = folder / "people.csv"
-    people.write_text("Name;Does here\r\nRin Oake;technician\r\nTobin Särr;runner\r\n", "cp1252")
+    people.write_text("Name;Does here\r\nRin Oake;technician\r\nTobin Särr;runner\r\nJo Marlow;lead\r\n", "cp1252")
     page.get_by_label("Choose a file").set_input_files(people)
     settled(page)
     expect(page.get_by_text("Windows-1252")).to_be_visible()
-    page.get_by_role("button", name="Write 2 rows").click()
+    page.get_by_role("button", name="Write 3 rows").click()
     settled(page)
-    expect(page.get_by_role("heading", level=1)).to_have_text("2 people are added")
+    expect(page.get_by_role("heading", level=1)).to_have_text("3 people are added")
     page.get_by_role("button", name="Codes on paper").click()
     settled(page)
     shown(page, screens, "12-codes")
-    page.get_by_role("button", name="Make 2 codes").click()
+    page.get_by_role("button", name="Make 3 codes").click()
     settled(page)
     slips = page.get_by_role("main").get_by_role("listitem")
-    expect(slips).to_have_count(2)
+    expect(slips).to_have_count(3)
     shown(page, screens, "13-slips")
     return {slip.locator("b").inner_text(): slip.locator("[data-code-of]").inner_text() for slip in slips.all()}
 
@@ -324,7 +332,7 @@ def scan(page: Page, text: str) -> None:
     settled(page)
 
 
-def lost_pin(page: Page, recovery: str, screens: Path) -> None:
+def lost_pin(page: Page, recovery: str) -> None:
     """The lead lost the PIN: the code on paper sets a new one, once."""
     page.evaluate("() => { location.hash = '#/home'; }")
     settled(page)
@@ -339,3 +347,44 @@ def lost_pin(page: Page, recovery: str, screens: Path) -> None:
     page.get_by_label("The PIN once more").fill(NEW_PIN)
     page.get_by_role("button", name="Set the PIN and sign in").click()
     expect(page.get_by_text("Proved by PIN, online.")).to_be_visible()
+
+
+def another_lead_is_told(page: Page, code: str, screens: Path) -> None:
+    """Who else leads sees at the desk that the code was used, until they say that they saw it."""
+    page.get_by_role("button", name="Lock the screen").click()
+    settled(page)
+    others = page.get_by_role("button", name=re.compile("^Others"))
+    if others.count() == 1:
+        others.click()
+    page.get_by_role("button", name="Jo Marlow").first.click()
+    settled(page)
+    page.get_by_role("button", name="I have a code").click()
+    settled(page)
+    page.get_by_label("One-time code").fill(code)
+    page.get_by_label("Your new PIN").fill(PIN)
+    page.get_by_label("The PIN once more").fill(PIN)
+    page.get_by_role("button", name="Set the PIN and sign in").click()
+    page.get_by_role("button", name="The lead's desk").click()
+    told = page.get_by_text("Moira <b>Keld</b> opened the sign-in with a recovery code.")
+    expect(told).to_be_visible()
+    settled(page)
+    shown(page, screens, "16-told")
+    page.get_by_role("button", name="I have seen it").click()
+    expect(told).to_have_count(0)
+
+
+def facility(page: Page, screens: Path) -> None:
+    """Places and shifts are changed at the desk, and are so from then on."""
+    way(page, "Facility")
+    keep = page.get_by_role("button", name=re.compile("^Keep these"))
+    expect(keep).to_contain_text("nothing changed yet")
+    page.get_by_role("button", name="One more place").click()
+    expect(keep).to_contain_text("first a name for each place")
+    Place(page, 3).name("Room <3>")
+    shown(page, screens, "17-facility")
+    keep.click()
+    settled(page)
+    expect(page.get_by_role("status").filter(has_text="The facility's words are kept.")).to_have_count(1)
+    way(page, "Today")
+    way(page, "Facility")
+    expect(page.get_by_label("Place 3", exact=True)).to_have_value("Room <3>")
