@@ -12,7 +12,7 @@ from typing import BinaryIO
 
 from sqlalchemy import Connection, select
 
-from loupebook import __version__
+from loupebook import __version__, labels
 from loupebook.door.tables import ChainKey
 from loupebook.facility import FACILITY
 from loupebook.folder import MARKER, FolderRefused, Instance, hold, open_folder
@@ -38,12 +38,12 @@ CHECKOUT = Path(__file__).resolve().parents[2]
 
 
 def schema_verb(args: argparse.Namespace) -> int:
-    """Writes what is made from `record/kinds.py`, and the catalogue; or with --check only says what is stale."""
+    """Writes what is made from `record/kinds.py`, the catalogue and the cards; or only says what is stale."""
     if args.check:
-        stale = [*schema.stale_files(CHECKOUT), *catalogue.stale_files(CHECKOUT)]
+        stale = [*schema.stale_files(CHECKOUT), *catalogue.stale_files(CHECKOUT), *labels.stale_files(CHECKOUT)]
         print("\n".join(f"stale: {path}" for path in stale) or "Nothing is stale.")
         return EXIT_FAULT if stale else 0
-    written = [*schema.write_schema(CHECKOUT), *catalogue.write_catalogue(CHECKOUT)]
+    written = [*schema.write_schema(CHECKOUT), *catalogue.write_catalogue(CHECKOUT), *labels.write_cards(CHECKOUT)]
     print("\n".join(f"written: {path}" for path in written) or "Nothing was stale.")
     return 0
 

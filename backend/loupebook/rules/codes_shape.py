@@ -5,7 +5,7 @@ The TypeScript twin is `frontend/src/rules/codes-shape.ts`; the two are held tog
 """
 
 import re
-from typing import Final, Literal, NotRequired, TypedDict
+from typing import Final, Literal, NotRequired, TypedDict, get_args
 
 Form = Literal["gs1", "gs1_human", "gs1_link", "hibc", "iccbba", "plain", "command", "badge", "own", "enrol"]
 """How the text is built.
@@ -21,8 +21,11 @@ Check = Literal["good", "bad", "none"]
 
 Issuer = Literal["GS1", "HIBCC", "ICCBBA"]
 
-Command = Literal["nothing-found", "photo", "next", "back", "undo", "zone"]
-COMMANDS: Final[tuple[Command, ...]] = ("nothing-found", "photo", "next", "back", "undo", "zone")
+Command = Literal[
+    "nothing-found", "photo", "next", "back", "undo", "zone", "could-not-look", "conclude", "confirm",
+    "answer-1", "answer-2", "answer-3", "answer-4", "answer-5", "answer-6", "answer-7", "answer-8",
+]  # fmt: skip
+COMMANDS: Final[tuple[Command, ...]] = get_args(Command)
 
 NoteCode = Literal[
     "case_changed",

@@ -13,7 +13,10 @@ export type Check = "good" | "bad" | "none";
 export type Issuer = "GS1" | "HIBCC" | "ICCBBA";
 
 /** What a laminated card or a foot switch may ask for. */
-export const COMMANDS = ["nothing-found", "photo", "next", "back", "undo", "zone"] as const;
+export const COMMANDS = [
+  "nothing-found", "photo", "next", "back", "undo", "zone", "could-not-look", "conclude", "confirm",
+  "answer-1", "answer-2", "answer-3", "answer-4", "answer-5", "answer-6", "answer-7", "answer-8",
+] as const;
 export type Command = (typeof COMMANDS)[number];
 
 /** What a person or the rules should know beside the values. */

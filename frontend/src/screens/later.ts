@@ -5,6 +5,8 @@ import { fetched } from "./ready";
 export const cameraScan = () => import("./camera-scan.svelte");
 export const cycle = () => import("./cycle.svelte");
 export const enrol = () => import("./enrol.svelte");
+export const handsFree = () => import("./hands-free.svelte");
+export const heardSign = () => import("./heard-sign.svelte");
 export const hold = () => import("./hold.svelte");
 export const homeMeeting = () => import("./home-meeting.svelte");
 export const homeWork = () => import("./home-work.svelte");
@@ -29,7 +31,7 @@ export const scanSays = () => import("./scan-says.svelte");
 export const byCode = () => import("./by-code.svelte");
 export const recoveryCode = () => import("./recovery.svelte");
 
-const SCREENS = [inspect, serial, cameraScan, type, hold, kept, person, register, another, tools, help, reader, scanSays] as const;
+const SCREENS = [inspect, serial, cameraScan, type, hold, kept, person, register, another, tools, help, reader, scanSays, heardSign, handsFree] as const;
 
 /** What a first screen only needs when something happens: a PIN is given, a code is heard, something is written, the server is asked. */
 export const signingIn = () => import("../cards/sign-in");
@@ -40,12 +42,13 @@ export const states = () => import("../record/state");
 export const takingBack = () => import("./taking-back");
 export const sending = () => import("../record/sender");
 export const cardsLater = () => import("../cards/fetch");
-export const wedge = () => import("../capture/wedge");
+export const wedge = () => import("./readers");
+export const handsFreeActs = () => import("./hands-free");
 export const awake = () => import("./awake");
 export const lastTime = () => import("../cards/then");
 
 const HOME = [homeMeeting, homeWork, nextScan, cycle, step] as const;
-const PARTS = [signingIn, meeting, scanned, offering, takingBack, awake] as const;
+const PARTS = [signingIn, meeting, scanned, offering, takingBack, awake, handsFreeActs] as const;
 
 /** Fetches every later screen, so that the first tap on each finds it. A file that does not come is asked for again by its tap. */
 export async function fetchLater(): Promise<void> {

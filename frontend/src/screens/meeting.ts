@@ -12,10 +12,14 @@ export type Meeting =
   /** A model without a serial number, or a code that must be asked about first. */
   | { readonly meets: "ask"; readonly why: "no_serial" | "separator" | "check"; readonly code: Code; readonly candidates: readonly Candidate[] }
   | { readonly meets: "person"; readonly person: PersonCard }
-  | { readonly meets: "command"; readonly command: Command }
+  /** Undefined: a card that asks for what this version does not know. */
+  | { readonly meets: "command"; readonly command: Command | undefined }
   /** A borescope's own label, or a code it is on record under. */
   | { readonly meets: "tool"; readonly tool: string }
   | { readonly meets: "nothing"; readonly why: "tissue" | "not_ours" | "nobody"; readonly code: Code };
+
+/** How every command card begins. */
+const CARD = "LB1:C:";
 
 /** Reads a code and looks it up in the cards; works without a network. */
 export async function meet(text: string, symbology: string | null, today: Date = new Date()): Promise<Meeting> {
@@ -35,8 +39,7 @@ export async function meet(text: string, symbology: string | null, today: Date =
 }
 
 function commandOf(code: Code): Meeting {
-  const command = COMMANDS.find((each) => each === code.own?.value);
-  return command === undefined ? { meets: "nothing", why: "not_ours", code } : { meets: "command", command };
+  return { meets: "command", command: COMMANDS.find((each) => each === code.own?.value) };
 }
 
 async function personOf(code: Code): Promise<Meeting> {
@@ -45,6 +48,7 @@ async function personOf(code: Code): Promise<Meeting> {
 }
 
 async function scopeOf(code: Code): Promise<Meeting> {
+  if (code.text.trim().startsWith(CARD)) return { meets: "command", command: undefined };
   if (code.own?.kind === "tool") return { meets: "tool", tool: code.own.value };
   if (code.own !== undefined && code.own.kind !== "scope") return { meets: "nothing", why: "not_ours", code };
   const asked = whyAsk(code);

@@ -22,6 +22,7 @@ export type Where =
   | { readonly screen: "kept" }
   | { readonly screen: "reader" }
   | { readonly screen: "help"; readonly about?: string }
+  | { readonly screen: "hands-free" }
   | { readonly screen: "person" };
 
 export const HOME: Where = { screen: "home" };
@@ -38,7 +39,7 @@ const NEEDS: Readonly<Record<Where["screen"], readonly string[]>> = {
   home: [], "camera-scan": [], type: [], register: ["text"], cycle: ["scope"], step: ["scope", "step"], serial: ["scope"], route: ["begun"],
   photo: ["begun", "part", "back"], finding: ["begun", "part"], leak: ["begun"], conclude: ["begun"],
   functions: ["begun"], channel: ["begun", "part"], tools: [],
-  recorded: ["begun"], hold: ["scope"], kept: [], person: [], reader: [], help: [],
+  recorded: ["begun"], hold: ["scope"], kept: [], "hands-free": [], person: [], reader: [], help: [],
 };
 
 const STEPS: readonly string[] = ["received", "cleaning", "processed", "hung", "taken"];
