@@ -2,11 +2,19 @@
 import { deleteDB } from "idb";
 import { makeKey } from "./keys";
 import { metaIn, putMetaIn } from "./meta";
-import { PRACTICE_SETTING, PRACTICE_STORE } from "./practice";
+import { FLAG } from "./practice";
 import type { CardRow, Meta, StationRow } from "./schema";
-import { configureRecord } from "./setting";
+import { configureRecord, type RecordSetting } from "./setting";
 import { closeStore, read, write } from "./store";
 
+/** The record's own store never has this name. */
+const PRACTICE_STORE = "loupebook-practice";
+/** What the record is told where this window practises: another store, an address nobody has, a fetch that never asks. */
+const PRACTICE_SETTING: Pick<RecordSetting, "store" | "base" | "fetch"> = {
+  store: PRACTICE_STORE,
+  base: "practice:",
+  fetch: () => Promise.reject(new TypeError("practice sends nothing")),
+};
 /** Held by a window for as long as it practises: nobody else then throws its store away. */
 const LOCK = PRACTICE_STORE;
 
@@ -53,6 +61,12 @@ export async function beginPractice(
       ...[...cards.flatMap((row) => of(row, mine) ?? []), ...extra].map((row) => tx.objectStore("cards").put(row)),
     ]);
   });
+}
+
+/** Whether this window practises from its next load on, and who. */
+export function keepPractising(person: string | undefined): void {
+  if (person === undefined) sessionStorage.removeItem(FLAG);
+  else sessionStorage.setItem(FLAG, person);
 }
 
 /** Throws the practice store of this window away. */

@@ -1,9 +1,10 @@
 /** Practice from the screens' side: which rows are lent, which invented scopes there are, the way in and the way out. */
 import { goOnByName, type PersonCard, type ScopeCard, type StationCard } from "../cards";
 import { wordsOf } from "../cards/rows";
-import { practice } from "../parts/practice.svelte";
-import { keepPractising, practising } from "../record/practice";
-import { beginPractice, endPractice } from "../record/practice-store";
+import { frameOfPractice } from "../parts/practice";
+import Sign from "../parts/PracticeSign.svelte";
+import { practising } from "../record/practice";
+import { beginPractice, endPractice, keepPractising } from "../record/practice-store";
 import type { CardRow } from "../record/schema";
 import { mmsKey } from "../rules/codes";
 
@@ -39,7 +40,7 @@ export async function openPractice(): Promise<void> {
   await beginPractice(["people", "facility", "stations"], lentRow, practiceScopes.map(rowOf));
   const person = practising();
   if (person !== undefined) await goOnByName(person);
-  practice.leave = () => void leavePractice();
+  frameOfPractice({ Sign, leave: () => void leavePractice() });
 }
 
 /** From the record's own screens into practice: the window begins anew on the other store. */
