@@ -38,7 +38,6 @@ export const signingIn = () => import("../cards/sign-in");
 export const offering = () => import("./offering");
 export const meeting = () => import("./meeting");
 export const scanned = () => import("./scanned");
-export const states = () => import("../record/state");
 export const takingBack = () => import("./taking-back");
 export const sending = () => import("../record/sender");
 export const cardsLater = () => import("../cards/fetch");
