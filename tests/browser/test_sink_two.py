@@ -104,7 +104,7 @@ def test_one_begins_another_scans_and_concludes(own_sink: Sink, screens: Path) -
 
     hear(first)
     first.tap("Back", ".bar")
-    first.wait_for("Nothing waits here")
+    first.wait_for("goes to disinfection", ".hand")
     first.scan(CODE)
     first.wait_screen("serial")
     assert "begun=" not in first.page.url, "what another tablet concluded is not gone on with"
@@ -138,6 +138,6 @@ def test_the_first_goes_on_without_a_network_while_the_second_takes_over(own_sin
 
     hear(second)
     second.tap("Back", ".bar")
-    second.wait_for("Nothing waits here")
+    second.wait_for("goes to disinfection", ".hand")
     hear(first)
     assert "Begun on another tablet" not in first.text()
