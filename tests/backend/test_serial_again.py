@@ -208,11 +208,15 @@ def test_what_was_cut_off_before_it_was_written_is_written_after_the_start(house
     assert len(house.read()) == 1
 
 
-def test_a_lead_lifts_the_hold_and_it_stays_lifted(house: House) -> None:
+def test_a_lead_lifts_the_hold_after_a_newer_photo_that_agrees_and_it_stays_lifted(house: House) -> None:
     house.inspect(house.plate(OTHER))
     house.put()
     (hold,) = house.desk.lead("today")["holds"]
-    body = {"hold": hold["hold"], "goes": "on", "first": "nothing", "reason": "the plate was changed at repair"}
+    body = {"hold": hold["hold"], "goes": "on", "first": "nothing", "reason": "another label lay beside it"}
+    refused = house.desk.command("hold.decided", body)
+    assert (refused.status_code, refused.json()["trouble"]["code"]) == (409, "nobody_may")
+    house.inspect(house.plate(THIS))
+    house.put()
     assert house.desk.command("hold.decided", body).status_code == 201
     house.again()
     with house.here.log.reading() as connection:
