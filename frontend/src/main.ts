@@ -8,7 +8,6 @@ import App from "./app.svelte";
 import { until, whenSettled } from "./parts/settled";
 import { configureRecord, drafts } from "./record";
 import { practising } from "./record/practice";
-import { watchForUpdates } from "./updates";
 
 /** Its own part of the build: who records never loads it. */
 const openPractice = (): Promise<void> => import("./screens/practice").then((practice) => practice.openPractice());
@@ -25,4 +24,5 @@ async function isSafe(): Promise<boolean> {
   await whenSettled();
   return drafts().then((found) => found.length === 0, () => false);
 }
-if (import.meta.env.PROD) void watchForUpdates(isSafe);
+// After the first screen; where its file does not come, the next opening asks again.
+if (import.meta.env.PROD) void import("./updates").then(({ watchForUpdates }) => watchForUpdates(isSafe), () => undefined);
