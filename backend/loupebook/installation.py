@@ -197,6 +197,7 @@ class Installation:
                 tuple(chains.get(row.station, ())),
                 None if row.seen_ms is None else moment(row.seen_ms),
                 bool(row.revoked),
+                tuple(row.points.split()),
             )
             for row in rows
         ]

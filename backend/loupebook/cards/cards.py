@@ -72,6 +72,7 @@ def _station(station: Station) -> dict[str, object]:
         "place": station.place,
         "side": station.side,
         "heard_at": station.heard_at,
+        **({"points": list(station.points)} if station.points else {}),
     }
 
 

@@ -28,7 +28,10 @@ class Person:
 
 @dataclass(frozen=True)
 class Station:
-    """A tablet or desk, all chains it ever wrote, and when it was last heard from (RFC 3339, or nothing)."""
+    """A tablet or desk, all chains it ever wrote, and when it was last heard from (RFC 3339, or nothing).
+
+    `points`: where in the cycle it may look at a scope; none said = those of its side.
+    """
 
     id: str
     name: str
@@ -37,6 +40,7 @@ class Station:
     chains: tuple[str, ...]
     heard_at: str | None
     revoked: bool = False
+    points: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
