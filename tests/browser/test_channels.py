@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 from browser.conftest import settled
-from browser.sink import PORTRAIT, SHUTTER, Hands, Sink
+from browser.sink import PORTRAIT, SHUTTER, Hands, Sink, scanned_for
 
 pytestmark = pytest.mark.breadth
 
@@ -22,9 +22,7 @@ def at_channel(sink: Sink, kind: str, part: str, point: str = "After cleaning", 
     about = {"scope": f"udi:{DI}/{SERIAL}"}
     sink.lead().post("/lead/commands/scope.described", {"about": about, "body": body})
     hands = sink.tablet(camera=sink.camera(SERIAL), **tablet)
-    hands.scan(f"01{DI}21{SERIAL}")
-    hands.wait_screen("serial")
-    hands.tap(point, "main")
+    scanned_for(hands, f"01{DI}21{SERIAL}", point)
     hands.serial_photo()
     begun = str([row for row in hands.stored("entries") if row["kind"] == "inspection.begun"][-1]["hash"])
     hands.page.evaluate(f"location.hash = '#/route?begun={begun}&part={part}'")
