@@ -62,12 +62,19 @@ function texts() {
     const node = text.parentElement;
     if (text.data.trim() === '' || node === null || node.closest('.unseen, script, style, [inert], svg [aria-hidden=true], noscript') !== null) continue;
     const style = getComputedStyle(node);
+    if (clippedAway(node)) continue;
     if (style.visibility === 'hidden' || style.display === 'none' || style.opacity === '0') continue;
     const range = document.createRange();
     range.selectNodeContents(text);
     for (const box of range.getClientRects()) if (box.width > 1 && box.height > 1) found.push({ node, box, style, said: text.data.trim().slice(0, 50) });
   }
   return found;
+}
+
+/** Words for readers only, in whatever class. */
+function clippedAway(node) {
+  for (let up = node; up !== null; up = up.parentElement) if (getComputedStyle(up).clipPath === 'inset(50%)') return true;
+  return false;
 }
 
 function hidesWhatIsBeyond(style) {

@@ -1,0 +1,245 @@
+"""The ways round a screen: left hand, phone, 320 px, wide spacing, other colours, keys alone, the reader's test.
+
+320 px are 1280 px at 400 % (WCAG 2.2 1.4.10); the spacing is that of 1.4.12; what has the focus is seen (2.4.7, and the
+look's own 3 px).
+"""
+
+from __future__ import annotations
+
+import io
+import re
+
+import pytest
+import zxingcpp
+from browser.conftest import settled
+from browser.eyes import LANDSCAPE, measured
+from browser.plates import SIZE, film, zint_code
+from browser.sink import Hands, Sink, begun_at
+from browser.sink_house import C_14
+from PIL import Image
+from playwright.sync_api import Page
+
+pytestmark = [pytest.mark.sink, pytest.mark.breadth]
+
+SPACED = """() => {
+  const sheet = new CSSStyleSheet();
+  sheet.replaceSync('* { line-height: 1.5 !important; letter-spacing: 0.12em !important; }'
+    + ' * { word-spacing: 0.16em !important; } p { margin-block-end: 2em !important; }');
+  document.adoptedStyleSheets = [sheet];
+}"""
+FOCUS = """() => {
+  const at = document.activeElement;
+  const style = getComputedStyle(at);
+  const box = at.getBoundingClientRect();
+  const zone = at.closest('header, nav, main, .hand');
+  return {
+    name: (at.getAttribute('aria-label') ?? at.textContent ?? '').trim().replace(/\\s+/g, ' ').slice(0, 80),
+    tag: at.tagName, zone: zone === null ? '' : zone.matches('.hand') ? 'hand' : zone.tagName.toLowerCase(),
+    seen: style.outlineStyle !== 'none' && parseFloat(style.outlineWidth) >= 3,
+    inside: box.bottom > 0 && box.top < innerHeight && box.right > 0 && box.left < innerWidth,
+  };
+}"""
+TEST_TEXT = "015102222223333610Zy-Aq_7\x1d21LB/wM5"
+SCROLLS = "the hand scrolls"
+"""On a phone, and with wider spacing, the hand may scroll; nothing else changes."""
+
+
+def way(hands: Hands, hash_: str) -> Page:
+    hands.page.evaluate("(hash) => { location.hash = hash; }", hash_)
+    settled(hands.page)
+    return hands.page
+
+
+def ways(begun: str, scope: str) -> dict[str, str]:
+    """The screens an inspection in hand can stand on, by address."""
+    return {
+        "home": "#/home", "type": "#/type", "route": f"#/route?begun={begun}",
+        "finding": f"#/finding?begun={begun}&part=tube_2",
+        "conclude": f"#/conclude?begun={begun}", "leak": f"#/leak?begun={begun}", "hold": f"#/hold?scope={scope}",
+        "kept": "#/kept", "person": "#/person", "help": "#/help", "reader": "#/reader",
+        "register": "#/register?text=K990012345",
+    }  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def tablet(shared_sink: Sink) -> Hands:
+    """A tablet with one inspection begun."""
+    hands = shared_sink.tablet("Sink 3", reduced_motion="no-preference")
+    begun_at(hands, C_14, "After cleaning", then="Distal tip")
+    return hands
+
+
+@pytest.fixture
+def places(tablet: Hands) -> dict[str, str]:
+    begun = next(row for row in tablet.stored("entries") if row["kind"] == "inspection.begun")
+    return ways(str(begun["hash"]), C_14.key)
+
+
+def test_a_left_hand_finds_its_answers_on_the_left_and_all_else_holds(
+    sink: Sink, tablet: Hands, places: dict[str, str], screens: object
+) -> None:
+    way(tablet, "#/person")
+    tablet.tap("Left", "main")
+    found = []
+    try:
+        for name, place in places.items():
+            page = way(tablet, place)
+            box = page.locator(".hand").bounding_box()
+            assert box is not None and box["x"] == 0, name
+            found += [f"{name}: {line}" for line in measured(page)]
+    finally:
+        way(tablet, "#/person")
+        tablet.tap("Right", "main")
+    assert found == [], "\n".join(found)
+
+
+@pytest.mark.parametrize("width", [390, 320])
+def test_a_phone_and_four_hundred_per_cent_need_no_sideways_scroll(
+    sink: Sink, tablet: Hands, places: dict[str, str], screens: object, width: int
+) -> None:
+    page = tablet.page
+    page.set_viewport_size({"width": width, "height": 844})
+    found = []
+    try:
+        for name, place in places.items():
+            way(tablet, place)
+            page.screenshot(path=f"{screens}/walk/{name}-{width}.png", full_page=True)
+            found += [f"{name}: {line}" for line in measured(page) if SCROLLS not in line]
+    finally:
+        page.set_viewport_size(LANDSCAPE)  # type: ignore[arg-type]
+    assert found == [], "\n".join(found)
+
+
+def test_wider_spacing_cuts_and_covers_nothing(sink: Sink, tablet: Hands, places: dict[str, str]) -> None:
+    found = []
+    for name, place in places.items():
+        page = way(tablet, place)
+        page.evaluate(SPACED)
+        found += [f"{name}: {line}" for line in measured(page) if SCROLLS not in line and "too near" not in line]
+        page.evaluate("() => { document.adoptedStyleSheets = []; }")
+    assert found == [], "\n".join(found)
+
+
+def test_other_colours_and_less_motion_are_followed(
+    sink: Sink, tablet: Hands, places: dict[str, str], screens: object
+) -> None:
+    page = way(tablet, places["route"])
+    token = "(name) => getComputedStyle(document.documentElement).getPropertyValue(name).trim()"
+    assert page.evaluate(token, "--quick") in ("160ms", ".16s")
+    page.emulate_media(reduced_motion="reduce")
+    assert page.evaluate(token, "--quick") in ("0ms", "0s")
+    page.emulate_media(contrast="more")
+    assert page.evaluate(token, "--edge") == page.evaluate(token, "--ink")
+    assert page.evaluate(token, "--seen-wash") == page.evaluate(token, "--control")
+    page.screenshot(path=f"{screens}/walk/route-contrast.png")
+    page.emulate_media(contrast="no-preference", forced_colors="active")
+    for name in ("route", "conclude", "home"):
+        way(tablet, places[name])
+        page.screenshot(path=f"{screens}/walk/{name}-forced-colours.png")
+        without = page.evaluate("""() => [...document.querySelectorAll('.btn, .row, .cell, .corner')].filter((node) => {
+          const style = getComputedStyle(node);
+          return node.getClientRects().length > 0 && style.color === style.backgroundColor;
+        }).length""")
+        assert without == 0, name
+    page.emulate_media(forced_colors="none", reduced_motion="no-preference")
+
+
+def tab_to(page: Page, name: re.Pattern[str], within: str = "") -> list[str]:
+    """Tab until what has the focus is called so; the zones that were passed. What has the focus is always seen."""
+    zones: list[str] = []
+    for _ in range(90):
+        page.keyboard.press("Tab")
+        at = page.evaluate(FOCUS)
+        if at["tag"] == "BODY":
+            continue
+        assert at["seen"] and at["inside"], f"the focus is not seen: {at}"
+        if not zones or zones[-1] != at["zone"]:
+            zones.append(at["zone"])
+        if name.search(at["name"]) and at["zone"] == (within or at["zone"]):
+            return zones
+    raise AssertionError(f"no way by Tab to {name.pattern}")
+
+
+def test_a_whole_inspection_goes_by_keys_alone_and_is_read_as_sentences(own_sink: Sink) -> None:
+    hands = own_sink.tablet()
+    page = hands.page
+    tab_to(page, re.compile("^Type the number"))
+    page.keyboard.press("Enter")
+    hands.wait_for("Type the tag or the serial number", "h1")
+    page.keyboard.type("C-14", delay=120)
+    tab_to(page, re.compile("Colonoscope C-14"))
+    page.keyboard.press("Enter")
+    hands.wait_screen("serial")
+    page.wait_for_selector("video[data-live]")
+    tab_to(page, re.compile("^Take the photo"))
+    page.keyboard.press("Enter")
+    hands.wait_for("Distal tip", "h1")
+    settled(page)
+
+    told = page.locator("body").aria_snapshot()
+    for words in (
+        'heading "Distal tip" [level=1]', "Part 1 of 28, distal tip, not looked yet",
+        'button "Whole distal end: looked, nothing found · 5 parts"', 'button "Looked, nothing found"',
+        'radiogroup "Outside or channels"',
+    ):  # fmt: skip
+        assert words in told, f"{words} is not in\n{told}"
+    assert re.findall(r"- (?:button|radio|textbox|link)\s*$", told, re.M) == [], "a control without a name"
+    zones = tab_to(page, re.compile("^(Whole .*: looked|Looked), nothing found"), "hand")
+    assert [zone for zone in zones if zone] == ["header", "nav", "main", "hand"]
+    answers = 0
+    while "#/route" in page.url and answers < 40:
+        before = hands.heading()
+        page.keyboard.press("Enter")
+        hands.wait_changed("h1", before)
+        settled(page)
+        answers += 1
+        if "#/route" in page.url:
+            tab_to(page, re.compile("^(Whole .*: looked|Looked), nothing found"), "hand")
+    tab_to(page, re.compile("^On to disinfection$"), "hand")
+    page.keyboard.press("Enter")
+    hands.wait_for("Scan a scope to begin")
+    hands.wait_sent()
+    concluded = hands.entries()[-1]
+    assert concluded["kind"] == "inspection.concluded"
+    assert concluded["body"]["counts"]["nothing_found"] == 28
+
+
+def test_the_test_code_reads_off_the_screen_and_nothing_of_a_test_is_kept(sink: Sink, tablet: Hands) -> None:
+    """Read by zxing-cpp, a reader that did not write it (zint did); ]d2 is a GS1 Data Matrix (ISO/IEC 15424)."""
+    before = tablet.entries()
+    page = way(tablet, "#/reader")
+    picture = page.get_by_role("img", name=re.compile("^Test code")).screenshot()
+    (code,) = zxingcpp.read_barcodes(Image.open(io.BytesIO(picture)))
+    assert (code.symbology_identifier, code.bytes.decode("utf-8")) == ("]d2", TEST_TEXT)
+
+    for sent, said in (
+        (f"]d2{TEST_TEXT}", "The reader is set as it should be"),
+        (TEST_TEXT, "The reader is set as it should be"),
+        (f"]d2{TEST_TEXT.replace(chr(29), '')}", "Let the reader send FNC1 as the GS character (29)."),
+        (
+            f"]D2{TEST_TEXT.swapcase()}"[:3] + TEST_TEXT.swapcase(),
+            "Switch Caps Lock off, on the keyboard and in the reader.",
+        ),
+        (f"*]d2{TEST_TEXT}", "Take the prefix out."),
+        (f"01{C_14.di}21{C_14.serial}", "Scan the test code: with it everything can be told."),
+    ):
+        tablet.scan(sent)
+        tablet.wait_for(said, ".hand")
+        assert "#/reader" in page.url
+    tablet.wait_for("as one code", "main")
+    way(tablet, "#/home")
+    assert tablet.entries() == before
+
+
+def test_the_camera_reads_the_test_code_and_says_its_size(sink: Sink) -> None:
+    target = sink.folder / "test-code.mjpeg"
+    frame = Image.new("RGB", SIZE, "white")
+    mark = zint_code("[01]51022222233336[10]Zy-Aq_7[21]LB/wM5", sink.folder)
+    frame.paste(mark, ((SIZE[0] - mark.width) // 2, (SIZE[1] - mark.height) // 2))
+    hands = sink.tablet("Sink 4", camera=film(target, [frame]))
+    way(hands, "#/reader")
+    hands.tap("Camera", "main")
+    hands.wait_for("The camera reads codes.", ".hand")
+    hands.wait_for("1280 × 720 px", "main")
+    hands.wait_for("]d2", "main")
+    assert hands.entries() == []
