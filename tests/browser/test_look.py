@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 from browser.conftest import settled
 from browser.eyes import Eyes
-from browser.sink import SHUTTER, Hands, Sink, at_sink, enrol, sign_in
+from browser.sink import SHUTTER, Hands, Sink, at_sink, enrol, scanned_for, sign_in
 from browser.sink_house import C_09, C_11, C_14, House
 from playwright.sync_api import Playwright
 
@@ -239,9 +239,10 @@ def at_the_decision(sink: Sink, hands: Hands, eyes: Eyes) -> None:
 
 def at_the_leak_test(sink: Sink, hands: Hands, eyes: Eyes) -> None:
     hands.scan(udi_of(C_09))
+    hands.wait_screen("cycle")
+    eyes.at(hands.page, "cycle")
+    hands.tap("Inspect: at leak test")
     hands.wait_screen("serial")
-    hands.tap("At leak test", "main")
-    settled(hands.page)
     eyes.at(hands.page, "serial-leak-first")
     hands.tap("The leak test failed: record it first")
     hands.wait_screen("leak")
@@ -262,8 +263,7 @@ def what_is_kept(sink: Sink, hands: Hands, eyes: Eyes) -> None:
     eyes.at(hands.page, "kept")
     context.set_offline(True)
     go(hands, "#/home")
-    hands.scan(udi_of(C_11))
-    hands.wait_screen("serial")
+    scanned_for(hands, C_11, "After cleaning")
     hands.tap(re.compile("^Put it on hold"), ".hand")
     hands.wait_for("on hold: why?", "h1")
     hands.tap("Doubt", "main")
@@ -277,8 +277,7 @@ def what_is_kept(sink: Sink, hands: Hands, eyes: Eyes) -> None:
 
 def when_it_does_not_go(sink: Sink, hands: Hands, eyes: Eyes) -> None:
     go(hands, "#/home")
-    hands.scan(udi_of(C_14))
-    hands.wait_screen("serial")
+    scanned_for(hands, C_14, "After cleaning")
     hands.tap(re.compile("^Put it on hold"), ".hand")
     hands.wait_for("on hold: why?", "h1")
     hands.page.evaluate(NO_ROOM)
