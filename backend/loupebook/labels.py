@@ -1,4 +1,4 @@
-"""Codes as rows of modules, to be printed: the house's tag of a scope, its own mark, and the command cards.
+"""Codes as rows of modules, to be printed: the command cards.
 
 Whoever prints draws them; nothing here knows of paper. `1` is dark, no quiet zone.
 """
@@ -14,28 +14,13 @@ from loupebook.rules.codes_shape import COMMANDS
 WRITTEN = "shared/cards/commands.json"
 
 
-def tag_text(tag: str) -> str:
-    """What the house's label of a scope says."""
-    return f"LB1:S:{tag}"
-
-
-def mark_rows(di: str, serial: str) -> list[str]:
-    """A scope's own mark, DI and serial number, as GS1 DataMatrix."""
-    return _modules(f"(01){di}(21){serial}", "DataMatrix", gs1=True)
-
-
 def bar_row(text: str) -> str:
     """Code 128, for readers that read no squares."""
-    return _modules(text, "Code128")[0]
-
-
-def _modules(text: str, symbology: str, **options: object) -> list[str]:
     import numpy as np  # both cost a while, and only printing needs them
     import zxingcpp
 
-    code = zxingcpp.create_barcode(text, getattr(zxingcpp.BarcodeFormat, symbology), **options)
-    image = code.to_image(scale=1, add_quiet_zones=False)
-    return ["".join("1" if value < 128 else "0" for value in row) for row in np.asarray(image)]
+    image = zxingcpp.create_barcode(text, zxingcpp.BarcodeFormat.Code128).to_image(scale=1, add_quiet_zones=False)
+    return "".join("1" if value < 128 else "0" for value in np.asarray(image)[0])
 
 
 def cards_text() -> str:

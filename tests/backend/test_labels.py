@@ -13,6 +13,10 @@ from loupebook import labels
 from PIL import Image
 from pyzbar import pyzbar
 
+from demo_seed.drawn.plate import mark_of
+from demo_seed.labels import CELL_MM, tag_of
+from demo_seed.scopes import SCOPES, Scope
+
 pytestmark = pytest.mark.breadth
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -55,8 +59,18 @@ def test_each_card_is_read_by_two_readers_at_its_printed_size(card: dict[str, An
     assert read(printed([card["bar"]], 10, wide, BAR_HIGH_MM)) == [card["text"]] * 2
 
 
-def test_a_scopes_mark_is_a_gs1_datamatrix() -> None:
-    """The DI is the sample of FDA's public UDI texts. pyzbar knows no Data Matrix: the server's first reader alone."""
-    paper = printed(labels.mark_rows("51022222233336", "2741906"), 2, 12)
-    [found] = zxingcpp.read_barcodes(np.asarray(paper))
-    assert (found.symbology_identifier, found.bytes) == ("]d2", b"01510222222333362127 41906".replace(b" ", b""))
+@pytest.mark.parametrize("scope", SCOPES, ids=lambda scope: scope.tag)
+def test_each_demo_plate_and_tag_is_read_at_its_printed_size(scope: Scope) -> None:
+    """pyzbar knows no Data Matrix: the mark is read by the server's first reader alone."""
+    tag = np.asarray(tag_of(scope).to_image(scale=1)) < 128
+    assert read(paper_of(tag)) == [f"LB1:S:{scope.tag}"] * 2
+    if scope.di is None:
+        return
+    [found] = zxingcpp.read_barcodes(np.asarray(paper_of(np.asarray(mark_of(scope.di, scope.serial).to_image()) < 128)))
+    assert (found.symbology_identifier, found.bytes) == ("]d2", f"01{scope.di}21{scope.serial}".encode())
+
+
+def paper_of(dark: np.ndarray[Any, Any]) -> Image.Image:
+    """Modules of `CELL_MM` with their quiet zone, at 300 dots an inch."""
+    dots = round(CELL_MM * 300 / 25.4)
+    return Image.fromarray(np.kron(np.where(dark, 0, 255), np.ones((dots, dots))).astype("uint8"))
