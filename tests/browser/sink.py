@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import re
+import shutil
 import sqlite3
 from collections.abc import Iterator
 from contextlib import closing, contextmanager, suppress
@@ -273,9 +274,18 @@ class Sink:
         return target
 
     def open(
-        self, name: str, camera: Path | None = None, path: str = "/", clock: bool = False, **options: Any
+        self,
+        name: str,
+        camera: Path | None = None,
+        path: str = "/",
+        clock: bool = False,
+        offline: bool = False,
+        **options: Any,
     ) -> Hands:
-        """The app in a browser of its own profile; with `clock` its time can be stopped and moved."""
+        """The app in a browser of its own profile; with `clock` its time can be stopped and moved.
+
+        `offline`: opened without the network, by what the service worker kept.
+        """
         context = launch(self.playwright, self.chromium, self.folder / "profiles" / name, camera, **options)
         self.guard.watch(context)
         self.contexts[name] = context
@@ -283,6 +293,8 @@ class Sink:
         page = context.pages[0]
         if clock:
             page.clock.install()
+        if offline:
+            context.set_offline(True)
         page.goto(self.server.url + path)
         settled(page)
         return Hands(page)
@@ -308,6 +320,13 @@ class Sink:
 
     def close_browser(self, name: str) -> None:
         self.contexts.pop(name).close()
+
+    def copy_profile(self, name: str, to: str) -> None:
+        """The profile of a closed browser, copied as a backup program or a cloned disk does it."""
+        profiles = self.folder / "profiles"
+        if (profiles / to).exists():
+            shutil.rmtree(profiles / to)
+        shutil.copytree(profiles / name, profiles / to, ignore=shutil.ignore_patterns("Singleton*"))
 
     def lead(self) -> Lead:
         """The lead at the desk, signed in once."""

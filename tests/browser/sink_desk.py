@@ -36,22 +36,20 @@ class Desk:
         """A tablet is withdrawn, with its reason."""
         page = self.go("/stations")
         page.get_by_role("button", name=re.compile(f"^{station}")).click()
-        page.get_by_label(re.compile("^Why")).fill("left on the trolley")
+        page.get_by_label("Why is it withdrawn?").fill("left on the trolley")
         page.get_by_role("button", name=f"Withdraw {station}").click()
         expect(page.get_by_role("button", name=re.compile(f"^{station}.*withdrawn"))).to_be_visible()
 
-    def settle(self, words: str, outcome: str, why: str) -> None:
-        """One entry that was put aside, the first whose row says `words`: settled with a reason."""
+    def settle(self, words: str, outcome: str, why: str, alike: bool = False) -> None:
+        """One entry that was put aside, the first whose row says `words`, or all alike: settled with a reason."""
         page = self.go("/aside")
-        row = page.get_by_role("button", name=re.compile(words)).first
-        label = row.inner_text()
-        same = page.get_by_role("button", name=re.compile(words))
-        before = same.count()
-        row.click()
+        rows = page.get_by_role("button", name=re.compile(words))
+        before = rows.count()
+        rows.first.click()
         page.get_by_role("radio", name=outcome).click()
-        page.get_by_label("Reason").fill(why)
-        page.get_by_role("button", name="Settle", exact=True).click()
-        expect(same, label).not_to_have_count(before)
+        page.get_by_label("Why, in words").fill(why)
+        page.get_by_role("button", name=re.compile("^Settle all" if alike else "^Settle$|^Settle(?! all)")).click()
+        expect(rows).not_to_have_count(before)
         settled(page)
 
 

@@ -8,7 +8,7 @@ export { type Candidate, facilityNow, type FacilityCard, findScope, holdsOf, ope
 export { catalogueNow, frequencyNow, pinnedCatalogue, pinnedPolicy, policyNow, type Pinned } from "./pinned";
 export { enrol, enrolFirst, type FirstWords } from "./enrol";
 export { type Enrolled, thisStation } from "./station";
-export { by, goOnByName, lock, session, type Session, startSession, switchTo, touch } from "./session";
+export { by, goOnByName, isProved, lock, session, type Session, startSession, switchTo, touch } from "./session";
 export { setPinByCode, signIn, signOut } from "./sign-in";
 export { NoPinCheck, PinStopped, WrongPin } from "./trouble";
 export { lastHere, withLast } from "./last";

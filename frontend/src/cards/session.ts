@@ -92,6 +92,11 @@ export async function switchTo(person: string): Promise<SignedIn> {
   return kept === undefined ? goOnByName(person) : goOn({ ...kept.who, proof: current(kept.who) });
 }
 
+/** Whether this person gave their PIN here since the last lock: then a badge, or a tap on the name, is enough. */
+export function isProved(person: string): boolean {
+  return proved.has(person) && !told.value.locked;
+}
+
 /** Somebody touched the tablet. */
 export function touch(): void {
   touchedMs = settings().now().getTime();

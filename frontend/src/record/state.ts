@@ -29,6 +29,8 @@ export interface InspectionState {
   readonly begun: Sha256;
   /** Hash that names the whole inspection: `continues` of the begun entry, or its own. */
   readonly root: Sha256;
+  /** The chain it is written in; once that has ended here, it goes on in a part of the new one. */
+  readonly chain: Sha256;
   readonly scope: string;
   readonly scopeKind: string;
   readonly point: string;
@@ -80,6 +82,7 @@ function shown(
   return {
     begun,
     root: typeof body["continues"] === "string" ? body["continues"] : begun,
+    chain: entries[0]?.entry.chain ?? "",
     scope: entries[0]?.entry.about.scope ?? "",
     scopeKind: String(body["scope_kind"]),
     point: String(body["point"]),

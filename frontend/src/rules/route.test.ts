@@ -69,6 +69,12 @@ test("a photo or a finding in the zone closes its one-tap answer, with the reaso
   expect(zoneOffer(route, finding, marksOf(route, finding), "tube_2")).toEqual({ zone: "tube", refused: "zone_has_finding" });
 });
 
+test("a zone of which another tablet marked a part is marked part by part, as the chain rule wants it", () => {
+  const route = afterCleaning();
+  const marks = marksOf(route, NOTHING, { tube_1: "nothing_found" });
+  expect(zoneOffer(route, NOTHING, marks, "tube_2")).toEqual({ zone: "tube", refused: "zone_elsewhere" });
+});
+
 test("no zone at acceptance", () => {
   const route = routeOf(catalogue, "colonoscope", "acceptance");
   expect(route && zoneOffer(route, NOTHING, marksOf(route, NOTHING), "tube_2")).toBeUndefined();

@@ -116,9 +116,13 @@ export function nextStop(route: Route, marks: MarksOfRoute, from?: string): Rout
 /** What the zone button offers at a stop: the parts it would mark, or why it may not; undefined = no zone here. */
 export type ZoneOffer =
   | { readonly zone: string; readonly parts: readonly string[] }
-  | { readonly zone: string; readonly refused: "zone_has_photo" | "zone_has_finding" };
+  | { readonly zone: string; readonly refused: "zone_has_photo" | "zone_has_finding" | "zone_elsewhere" };
 
-/** A zone may be marked together where the point allows it, and nothing in it was photographed or found. */
+/**
+ * A zone may be marked together where the point allows it, and nothing in it was photographed or found. Where another
+ * tablet marked a part of it, the rest is no whole zone in this tablet's part of the inspection, and what was marked
+ * there was not looked at here.
+ */
 export function zoneOffer(route: Route, state: ThreadState, marks: MarksOfRoute, id: string): ZoneOffer | undefined {
   const stop = route.stops.find((each) => each.id === id);
   if (stop === undefined || stop.zone === undefined || stop.alone || !route.zones) return undefined;
@@ -127,7 +131,8 @@ export function zoneOffer(route: Route, state: ThreadState, marks: MarksOfRoute,
   if (!parts.includes(id) || parts.length < 2) return undefined;
   if (whole.some((each) => marks[each.id] === "finding")) return { zone: stop.zone, refused: "zone_has_finding" };
   if (whole.some((each) => (state.photos[each.id] ?? []).length > 0)) return { zone: stop.zone, refused: "zone_has_photo" };
-  return { zone: stop.zone, parts };
+  const elsewhere = whole.some((each) => !each.alone && marks[each.id] !== "not_looked" && (state.marks[each.id] ?? []).length === 0);
+  return elsewhere ? { zone: stop.zone, refused: "zone_elsewhere" } : { zone: stop.zone, parts };
 }
 
 /** The functions of this point that no reading names yet, in the order of the catalogue. */

@@ -25,13 +25,14 @@ export const serial = () => import("./serial.svelte");
 export const step = () => import("./step.svelte");
 export const type = () => import("./type.svelte");
 export const another = () => import("./another.svelte");
+export const stopped = () => import("./stopped.svelte");
 export const scanSays = () => import("./scan-says.svelte");
 
 /** Fetched when they are asked for: neither does anything without the server. */
 export const byCode = () => import("./by-code.svelte");
 export const recoveryCode = () => import("./recovery.svelte");
 
-const SCREENS = [inspect, serial, cameraScan, type, hold, kept, person, register, another, tools, help, reader, scanSays, heardSign, handsFree] as const;
+const SCREENS = [inspect, serial, cameraScan, type, hold, kept, person, register, another, tools, help, reader, scanSays, heardSign, handsFree, stopped] as const;
 
 /** What a first screen only needs when something happens: a PIN is given, a code is heard, something is written, the server is asked. */
 export const signingIn = () => import("../cards/sign-in");

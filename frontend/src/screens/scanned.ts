@@ -2,6 +2,9 @@
 import { scopeByKey } from "../cards";
 import { inspectionState, openParts, type InspectionState } from "../record";
 import type { Beginning } from "./begin";
+import "../parts/words-later";
+import { say } from "../parts/words";
+import { here } from "./here.svelte";
 import type { Meeting } from "./meeting";
 
 export type Way =
@@ -29,7 +32,30 @@ export async function wayOf(scope: string, beginning: Beginning, inHand: Inspect
   return { way: "begin", beginning: { ...beginning, continues: part.root, point: part.point } };
 }
 
-/** Whether a code that leaves open which scope is meant may still be of the one in hand. */
-export function mayBe(met: Meeting, scope: string): boolean {
-  return "candidates" in met && met.candidates.some((each) => each.scope.scope === scope);
+/** How a scope is shown beside another one. */
+export interface Identity {
+  readonly name: string;
+  readonly serial?: string | undefined;
+}
+
+/** What stops: the words of it, and both identities. */
+export interface Another {
+  readonly so: string;
+  readonly hand: Identity;
+  readonly scanned: Identity;
+}
+
+/** Both side by side. The number of the scope in hand stays hidden until it was photographed. */
+export function besides(hand: InspectionState, scanned: Identity, so?: string): Another {
+  const [name, serial] = [here.scopeName(hand.scope), hand.serial ? here.serialOf(hand.scope) : undefined];
+  return { so: so ?? say("trouble.same_number.so", { other: scanned.name, scope: name }), hand: { name, serial }, scanned };
+}
+
+type Unclear = Extract<Meeting, { readonly code: unknown }>;
+
+/** A code that names no one scope, while one is in hand: nothing where it may still be of that one. */
+export function unclear(met: Unclear, hand: InspectionState): Another | undefined {
+  if ("candidates" in met && met.candidates.some((each) => each.scope.scope === hand.scope)) return undefined;
+  const so = met.meets === "nothing" ? say(`meet.nothing.${met.why}`) : undefined;
+  return besides(hand, { name: say("another.unknown"), serial: met.code.serial ?? met.code.text }, so);
 }
