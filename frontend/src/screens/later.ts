@@ -35,6 +35,7 @@ export const recoveryCode = () => import("./recovery.svelte");
 const SCREENS = [inspect, serial, cameraScan, type, hold, kept, person, register, another, tools, help, reader, scanSays, heardSign, handsFree, stopped] as const;
 
 /** What a first screen only needs when something happens: a PIN is given, a code is heard, something is written, the server is asked. */
+export const refusedPin = () => import("./refused-pin");
 export const signingIn = () => import("../cards/sign-in");
 export const offering = () => import("./offering");
 export const meeting = () => import("./meeting");
@@ -48,7 +49,7 @@ export const awake = () => import("./awake");
 export const lastTime = () => import("../cards/then");
 
 const HOME = [homeMeeting, homeWork, nextScan, cycle, step] as const;
-const PARTS = [signingIn, meeting, scanned, offering, takingBack, awake, handsFreeActs] as const;
+const PARTS = [signingIn, refusedPin, meeting, scanned, offering, takingBack, awake, handsFreeActs] as const;
 
 /** Fetches every later screen, so that the first tap on each finds it. A file that does not come is asked for again by its tap. */
 export async function fetchLater(): Promise<void> {
