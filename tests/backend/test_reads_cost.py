@@ -151,7 +151,9 @@ WHERE = ("stations USING INDEX sqlite_autoindex_stations_1", "station_chains")
 HELD = "d USING INDEX holds_standing"
 """The holds that no lead has lifted: the index holds nothing else."""
 TOLD = "l"
-"""The list of decisions that a subquery has already picked for one scope, nine at most."""
+"""The list that a subquery has already picked for one scope: decisions, nine at most; steps or looks, twelve."""
+TOUCHED = "scope_touched USING INDEX ix_scope_touched_changed"
+"""The scopes that anything was ever said of, the newest first: some hundreds in a facility, 2,000 are read at most."""
 TOOLS = ("tool_records USING COVERING INDEX tool_records_newest", "tool_ids")
 """What was ever said of each borescope and meter, a few times in its life; and the list of those, made of it."""
 RECOVERED = "recovered"
@@ -166,8 +168,8 @@ ASKED: dict[str, Asked] = {
     "GET /chains/{chain}/head": Asked(lambda house: f"/chains/{house.desk.chain.chain}/head"),
     "GET /photos/{sha256}": Asked(lambda house: f"/photos/{house.picture}?size=full"),
     "GET /cards": plain("/cards?since=0", *WHO, *WHERE, HELD, TOLD, *TOOLS),
-    "GET /lead/today": plain(f"/lead/today?shift={SHIFT}", *WHO, *WHERE, HELD, ASIDE),
-    "GET /lead/inspections/{root}": Asked(lambda house: f"/lead/inspections/{house.root}", (*WHO, *WHERE)),
+    "GET /lead/today": plain(f"/lead/today?shift={SHIFT}", *WHO, *WHERE, HELD, ASIDE, TOLD, TOUCHED),
+    "GET /lead/inspections/{root}": Asked(lambda house: f"/lead/inspections/{house.root}", (*WHO, *WHERE, TOLD)),
     "GET /lead/holds/{hold}": Asked(lambda house: f"/lead/holds/{house.hold}", (*WHO, *WHERE)),
     "GET /lead/aside": plain("/lead/aside", *WHERE, ASIDE),
     "GET /lead/stations": plain("/lead/stations", *WHERE),
