@@ -249,7 +249,9 @@ def test_the_list_says_what_was_found_how_it_ended_and_what_is_open(house: House
     second = told.locator(".say", has_text="chipped band").bounding_box()
     assert first is not None and second is not None
     assert (first["y"], first["x"]) < (second["y"], second["x"]), "what is out of use comes first"
-    expect(row(page, house.inspections["small"])).to_contain_text("Ready for use")
+    small = row(page, house.inspections["small"])
+    expect(small).to_contain_text("On: disinfection not in this record")
+    expect(small).not_to_contain_text("Ready for use")
 
 
 def test_a_photo_that_is_still_on_its_tablet_is_said_and_shown_when_it_comes(house: House) -> None:

@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from browser.conftest import settled
+from browser.conftest import holds, settled
 from browser.eyes import Eyes
 from browser.sink import SHUTTER, Hands, Sink, at_sink, enrol, scanned_for, sign_in
 from browser.sink_house import C_09, C_11, C_14, House
@@ -75,7 +75,10 @@ def to_the_person(sink: Sink, hands: Hands, eyes: Eyes) -> None:
     hands.tap(re.compile("Ila Venn"), "main")
     hands.digits("111111")
     hands.page.locator(".notice").wait_for()
+    refused = hands.page.evaluate("performance.now()")
     eyes.at(hands.page, "pin-wrong")
+    # The door takes no PIN in the second after a wrong one, as the notice says.
+    holds(hands.page, f"performance.now() > {refused + 1_000}")
     hands.digits("704182")
     hands.wait_changed("h1", "Badge in to go on")
     settled(hands.page)

@@ -126,7 +126,8 @@ def sign_in_over(hands: Hands, person: str) -> None:
         hands.tap(re.compile("^Others"))
     tile.wait_for()
     hands.tap_on(tile)
+    settled(hands.page)
     if hands.page.locator(".pad").count():
         hands.wait_for(f"PIN for {person}")
         hands.digits(PIN)
-    settled(hands.page)
+        settled(hands.page)

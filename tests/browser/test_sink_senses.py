@@ -86,7 +86,7 @@ def test_every_scan_is_heard_seen_and_said_and_the_sound_can_be_switched_off(own
     hands.page.evaluate("() => { location.hash = '#/home'; }")
     settled(hands.page)
     hands.scan(f"01{C_11.di}21{C_11.serial}")
-    hands.wait_screen("serial")
+    hands.wait_for("Read: Colonoscope C-11", "[data-scan]")
     assert seen(hands) == ("read", "Read: Colonoscope C-11"), "the words and the colour stay"
     assert heard(hands) == []
     hands.page.reload()

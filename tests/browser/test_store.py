@@ -153,6 +153,8 @@ def killed_while_saving(open_browser: OpenBrowser, site: tuple[str, Kept], profi
         assert (looked["broken"], looked["missing"]) == ([], []), f"after kill {each + 1}"
         rows = {row["seq"]: row for row in looked["rows"]}
         for saved in [*said, *kept.markers]:
+            left = f"{sorted(rows)} of chain {looked['chain']!r}, {looked['all']} entries in all"
+            assert saved["seq"] in rows, f"saved and lost: {saved['seq']}, kill {each + 1}; there are {left}"
             assert rows[saved["seq"]]["hash"] == saved["hash"], f"saved and lost: {saved['seq']}, kill {each + 1}"
             assert rows[saved["seq"]]["photos"] == saved["photos"]
         context.close()

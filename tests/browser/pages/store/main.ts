@@ -95,6 +95,9 @@ interface Looked {
   readonly broken: number[];
   /** Photos named by an entry whose bytes are not here or have another hash. */
   readonly missing: string[];
+  /** This tablet's chain, and how many entries the store has of any chain. */
+  readonly chain: string;
+  readonly all: number;
 }
 
 /** Reads the whole store and checks it: seqs, links, hashes, photo bytes. */
@@ -117,7 +120,7 @@ async function look(): Promise<Looked> {
   const told = own.map((row) => ({
     seq: row.seq, hash: row.hash, prev: readLine(row.line).prev, photos: row.photos.map(({ sha256 }) => sha256),
   }));
-  return { rows: told, broken, missing };
+  return { rows: told, broken, missing, chain, all: rows.length };
 }
 
 /** Saves, and answers what became of it in words a test can read. */
