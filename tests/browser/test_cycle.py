@@ -77,7 +77,9 @@ def looked(hands: Hands, screens: Path, point: str) -> None:
     home(hands)
 
 
-@pytest.mark.parametrize("turned", [LANDSCAPE, PORTRAIT], ids=["landscape", "portrait"])
+@pytest.mark.parametrize(
+    "turned", [LANDSCAPE, pytest.param(PORTRAIT, marks=pytest.mark.slow)], ids=["landscape", "portrait"]
+)
 def test_a_scope_goes_once_round_over_two_stations(own_sink: Sink, screens: Path, turned: dict[str, int]) -> None:
     own_sink.guard.allow("net::ERR_")
     way = "landscape" if turned == LANDSCAPE else "portrait"

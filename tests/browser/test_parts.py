@@ -109,8 +109,15 @@ def hold(page: Page, target: Locator, ms: int) -> None:
     cdp.detach()
 
 
-@pytest.mark.parametrize("theme", ["bench", "room"])
-@pytest.mark.parametrize("turned", SIZES)
+@pytest.mark.parametrize(
+    ("turned", "theme"),
+    [
+        ("landscape", "bench"),
+        ("portrait", "room"),
+        pytest.param("landscape", "room", marks=pytest.mark.slow),
+        pytest.param("portrait", "bench", marks=pytest.mark.slow),
+    ],
+)
 def test_every_scene_is_big_enough_to_touch_and_readable_by_axe(
     open_browser: OpenBrowser, gallery: GalleryServer, screens: Path, theme: str, turned: str
 ) -> None:

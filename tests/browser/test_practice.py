@@ -99,7 +99,9 @@ def whole_inspection(hands: Hands, pictures: Path, name: str) -> None:
     look("decision")
 
 
-@pytest.mark.parametrize(("name", "turned"), [("landscape", LANDSCAPE), ("portrait", PORTRAIT)])
+@pytest.mark.parametrize(
+    ("name", "turned"), [("landscape", LANDSCAPE), pytest.param("portrait", PORTRAIT, marks=pytest.mark.slow)]
+)
 def test_nothing_of_practice_reaches_the_record_or_the_network(
     own_sink: Sink, screens: Path, name: str, turned: dict[str, int]
 ) -> None:
