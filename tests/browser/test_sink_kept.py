@@ -11,7 +11,7 @@ import re
 from pathlib import Path
 
 import pytest
-from browser.conftest import holds, settled
+from browser.conftest import eventually, holds, settled
 from browser.sink import PIN, SHUTTER, Hands, Sink, begun_at, enrol, sign_in
 from browser.sink_house import C_14
 from playwright.sync_api import Route
@@ -141,6 +141,19 @@ def refuse(route: Route, trouble: dict[str, str], status: int) -> None:
     )
 
 
+ONE_RECEIPT = """() => new Promise((done) => {
+  const ask = indexedDB.open('loupebook');
+  ask.onsuccess = () => {
+    const read = ask.result.transaction('held').objectStore('held').getAll();
+    read.onsuccess = () => {
+      ask.result.close();
+      done(read.result.filter((row) => row.receipt !== undefined).length === 1);
+    };
+  };
+})"""
+"""One of the photos has come back with its receipt."""
+
+
 def test_a_photo_the_server_will_not_take_holds_up_no_other_and_is_named_with_its_reason(own_sink: Sink) -> None:
     own_sink.guard.allow("status of 415")
     hands = own_sink.tablet()
@@ -168,6 +181,7 @@ def test_a_photo_the_server_will_not_take_holds_up_no_other_and_is_named_with_it
     assert len(named) == 2 and first[0] in named
     holds(hands.page, "document.querySelector('main').innerText.includes('1 photo')")
     assert [row["entry"] for row in own_sink.log(kept[0]["chain"])] == kept
+    eventually(hands.page, ONE_RECEIPT)
     assert set(named) & set(own_sink.photos()) == set(named) - set(first)
     hands.page.unroute("**/photos/*")
     hands.tap("Send now")
