@@ -27,6 +27,7 @@ from loupebook.door.tables import FOLDED, KEPT
 from loupebook.door.trouble import install_trouble
 from loupebook.door.who import people_state, station_state
 from loupebook.headers import SecurityHeaders
+from loupebook.log.declared import table_of
 from loupebook.log.engine import open_engine
 from loupebook.log.log import Log
 from loupebook.log.port import Change, Counted, Fold, joined
@@ -70,7 +71,7 @@ class OwnLog:
 
     def __init__(self, folder: Path, clock: HandClock) -> None:
         self.engine = open_engine(folder / "log.sqlite")
-        SQLModel.metadata.create_all(self.engine, [table.__table__ for table in (*FOLDED, *KEPT)])  # type: ignore[attr-defined]
+        SQLModel.metadata.create_all(self.engine, [table_of(each) for each in (*FOLDED, *KEPT)])
         self.folds = {kind: Failing(fold) for kind, fold in FOLDS.items()}
         who = LogDoor(station_state, people_state, role_may)
         self.log = Log(self.engine, joined(self.folds), who, folder, now=clock, build="test")

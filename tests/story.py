@@ -19,6 +19,7 @@ import loupebook.tools.fold
 from loupebook.cards.port import InForce
 from loupebook.cards.port import Sources as CardSources
 from loupebook.inspections.tables import FOLDED as INSPECTION_TABLES
+from loupebook.log.declared import table_of
 from loupebook.log.port import Counted, Target, joined
 from loupebook.log.statements import Pending, Statements
 from loupebook.reading.port import Sources as LeadSources
@@ -26,7 +27,6 @@ from loupebook.record.hashes import entry_hash, text_hash
 from loupebook.record.kinds import EntryCorrected, EntryWithdrawn
 from loupebook.record.lines import parse_body, parse_line, write_line
 from loupebook.scopes.tables import FOLDED as SCOPE_TABLES
-from loupebook.scopes.tables import table_of
 from loupebook.scopes.tables.known import Epoch, Facility, Person, Station
 from loupebook.scopes.tables.values import ms_of
 from loupebook.tools.tables import FOLDED as TOOL_TABLES

@@ -14,6 +14,7 @@ import msgspec
 from cryptography.hazmat.primitives.asymmetric.ec import EllipticCurvePrivateKey
 from loupebook.inspections.tables import FOLDED as INSPECTION_TABLES
 from loupebook.log.backup import DATABASE
+from loupebook.log.declared import table_of
 from loupebook.log.engine import open_engine
 from loupebook.log.log import Log
 from loupebook.log.port import Door, joined
@@ -21,7 +22,6 @@ from loupebook.record.hashes import chain_id
 from loupebook.record.heads import make_key, public_der, sign_head
 from loupebook.record.kinds import About, Proof
 from loupebook.scopes.tables import FOLDED as SCOPE_TABLES
-from loupebook.scopes.tables import table_of
 from loupebook.tools.tables import FOLDED as TOOL_TABLES
 from sqlalchemy import Connection, Engine
 from sqlmodel import SQLModel

@@ -34,6 +34,7 @@ from loupebook.inspections import fold as inspections_fold
 from loupebook.inspections.tables import FOLDED as INSPECTION_TABLES
 from loupebook.inspections.tables import KEPT as INSPECTION_KEPT
 from loupebook.log.backup import DATABASE
+from loupebook.log.declared import table_of
 from loupebook.log.engine import open_engine
 from loupebook.log.log import Log
 from loupebook.log.photos import photo_stored
@@ -60,7 +61,6 @@ from loupebook.record.kinds import PolicySet
 from loupebook.record.lines import parse_line
 from loupebook.scopes import fold as scopes_fold
 from loupebook.scopes.tables import FOLDED as SCOPE_TABLES
-from loupebook.scopes.tables import table_of
 from loupebook.scopes.tables.known import Epoch, Facility, Person, Station
 from loupebook.serial_again import SerialAgain
 from loupebook.shifts.names import Hours, shift_of

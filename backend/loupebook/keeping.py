@@ -18,6 +18,7 @@ from loupebook.facility import FACILITY
 from loupebook.folder import MARKER, FolderRefused, Instance, hold, open_folder
 from loupebook.installation import FOLDED, FOLDS, PHOTOS
 from loupebook.log.backup import DATABASE, BackupRefused, back_up, bring_back
+from loupebook.log.declared import table_of
 from loupebook.log.engine import open_engine, reader
 from loupebook.log.export import export
 from loupebook.log.rebuild import rebuild
@@ -25,7 +26,6 @@ from loupebook.log.tables import photos
 from loupebook.log.views import server_keys
 from loupebook.record import schema, verify
 from loupebook.rules import catalogue
-from loupebook.scopes.tables import table_of
 from loupebook.settings import Settings
 from loupebook.vault.errors import VaultRefusal
 from loupebook.vault.folder import FolderVault

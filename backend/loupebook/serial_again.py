@@ -14,12 +14,12 @@ from typing import Final, NamedTuple
 from sqlalchemy import Connection, bindparam, text
 
 from loupebook.inspections.tables import SerialLooked
+from loupebook.log.declared import table_of
 from loupebook.log.log import Log
 from loupebook.looking.look import Look
 from loupebook.record.kinds import About, Proof, SerialRead
 from loupebook.rules.codes import read_code
 from loupebook.rules.serial import Answer, answer_of_codes, on_record
-from loupebook.scopes.tables import table_of
 from loupebook.scopes.tables.known import scopes_known
 
 log = logging.getLogger(__name__)

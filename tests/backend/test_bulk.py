@@ -18,6 +18,7 @@ import openpyxl
 import pytest
 from door_world import code_of, public_key
 from live_server import LiveServer
+from loupebook.log.declared import table_of
 from sink_tablet import SinkTablet
 
 pytestmark = pytest.mark.breadth
@@ -365,7 +366,7 @@ def test_writing_asks_for_a_fresh_pin(tmp_path: Path) -> None:
     from sqlmodel import SQLModel
 
     world = World(tmp_path)
-    SQLModel.metadata.create_all(world.own.engine, [table.__table__ for table in (*KEPT, *SCOPES)])  # type: ignore[attr-defined]
+    SQLModel.metadata.create_all(world.own.engine, [table_of(each) for each in (*KEPT, *SCOPES)])
     app = door_app(world.door, lambda app: app.include_router(bulk_routes(world.door, lambda _: {})))
     try:
         with serving(app) as address:

@@ -10,8 +10,8 @@ from loupebook.cli import main
 from loupebook.folder import hold, open_folder
 from loupebook.installation import FOLDED, Installation
 from loupebook.log.backup import DATABASE
+from loupebook.log.declared import table_of
 from loupebook.log.engine import open_engine
-from loupebook.scopes.tables import table_of
 
 pytestmark = pytest.mark.sink
 

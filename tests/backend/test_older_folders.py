@@ -16,11 +16,11 @@ import pytest
 from live_server import LiveServer
 from loupebook.folder import open_folder
 from loupebook.installation import FOLDED, FOLDS, Installation
+from loupebook.log.declared import table_of
 from loupebook.log.engine import open_engine
 from loupebook.log.rebuild import rebuild
 from loupebook.migrations.shape import BEFORE, CannotBeBroughtUp
 from loupebook.reading.page import page
-from loupebook.scopes.tables import table_of
 
 pytestmark = pytest.mark.sink
 

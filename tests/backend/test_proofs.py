@@ -14,9 +14,9 @@ from door_world import LEAD_PIN
 from live_server import LiveServer
 from loupebook.door.sessions import tickets_of
 from loupebook.door.tables import Ticket
+from loupebook.log.declared import table_of
 from loupebook.reading.page import page
 from loupebook.reading.today import today
-from loupebook.scopes.tables import table_of
 from sink_tablet import TECHNICIAN_PIN, SinkTablet
 from story import SHIFT, Writer, lead_sources, photo, plans, stations_of, taken
 

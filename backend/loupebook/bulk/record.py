@@ -10,6 +10,7 @@ from loupebook.bulk.people import PersonOnRecord, compared
 from loupebook.bulk.scopes import OnRecord, Row
 from loupebook.door.rights import roles_of
 from loupebook.door.tables import Person, PersonName
+from loupebook.log.declared import table_of
 from loupebook.scopes.tables.known import ScopeKnown, scopes_known
 
 AT_ONCE = 400
@@ -21,8 +22,8 @@ _SERIALS = text("SELECT DISTINCT scope FROM scope_records WHERE serial_low IN :v
 _TAGS = text("SELECT DISTINCT scope FROM scope_records WHERE tag_low IN :values").bindparams(
     bindparam("values", expanding=True)
 )
-_person = Person.__table__  # type: ignore[attr-defined]
-_name = PersonName.__table__  # type: ignore[attr-defined]
+_person = table_of(Person)
+_name = table_of(PersonName)
 
 
 def scopes_on_record(read: Connection, rows: Sequence[Row]) -> OnRecord:

@@ -14,6 +14,7 @@ from loupebook.door.door import new_id
 from loupebook.door.people import keep_name, proof_of
 from loupebook.door.trouble import Trouble
 from loupebook.door.who import PersonHere
+from loupebook.log.declared import table_of
 from loupebook.log.log import Log
 from loupebook.log.writer import Transaction
 from loupebook.record.kinds import About, PersonAdded
@@ -21,7 +22,7 @@ from loupebook.record.kinds import About, PersonAdded
 PlanOn = Callable[[Connection], Plan]
 """The plan of one file against what the record says now."""
 
-_brought = Brought.__table__  # type: ignore[attr-defined]
+_brought = table_of(Brought)
 
 
 @dataclass(frozen=True)

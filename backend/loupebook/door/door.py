@@ -21,6 +21,7 @@ from loupebook.door.who import (
     station_by_token,
     token_hash,
 )
+from loupebook.log.declared import table_of
 from loupebook.log.log import Log
 from loupebook.log.trouble import LogRefusal
 
@@ -30,8 +31,8 @@ log = logging.getLogger("loupebook.door")
 TOUCH_MS = 60_000
 """A session's last use and a station's last sign of life are written once a minute, not at each request."""
 
-_session = Session.__table__  # type: ignore[attr-defined]
-_seen = StationSeen.__table__  # type: ignore[attr-defined]
+_session = table_of(Session)
+_seen = table_of(StationSeen)
 
 
 class Door:

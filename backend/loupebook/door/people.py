@@ -15,12 +15,13 @@ from loupebook.door.sessions import check_pin, end_sessions
 from loupebook.door.tables import Person, PersonName, Pin, Session
 from loupebook.door.tries import forget_tries
 from loupebook.door.who import PersonHere
+from loupebook.log.declared import table_of
 from loupebook.record.kinds import About, PersonAdded, PersonChanged, Proof
 
-_person = Person.__table__  # type: ignore[attr-defined]
-_name = PersonName.__table__  # type: ignore[attr-defined]
-_pin = Pin.__table__  # type: ignore[attr-defined]
-_session = Session.__table__  # type: ignore[attr-defined]
+_person = table_of(Person)
+_name = table_of(PersonName)
+_pin = table_of(Pin)
+_session = table_of(Session)
 
 
 @dataclass(frozen=True)

@@ -20,6 +20,7 @@ from loupebook.door.sessions import SignedIn, end_sessions, new_ticket, open_ses
 from loupebook.door.tables import Person, PersonName, PinCode
 from loupebook.door.tries import forget_tries
 from loupebook.door.who import PersonHere, StationHere
+from loupebook.log.declared import table_of
 from loupebook.record.kinds import About, PersonChanged, Proof
 
 Why = Literal["first", "recovery"]
@@ -28,9 +29,9 @@ FIRST_MS = 14 * 24 * 3600 * 1000
 """A printed first code is good for two weeks, so that a holiday does not outlive it (product rule)."""
 RECOVERY_SIGNS = 20
 
-_code = PinCode.__table__  # type: ignore[attr-defined]
-_person = Person.__table__  # type: ignore[attr-defined]
-_name = PersonName.__table__  # type: ignore[attr-defined]
+_code = table_of(PinCode)
+_person = table_of(Person)
+_name = table_of(PersonName)
 
 
 @dataclass(frozen=True)

@@ -14,11 +14,12 @@ from loupebook.door.rights import Role, roles_of
 from loupebook.door.tables import Person, Pin, Session, Ticket
 from loupebook.door.tries import STOP_AT, Go, Stopped, Wait, begin_try, forget_tries, wait_after
 from loupebook.door.who import WHOLE_MS, PersonHere, StationHere, new_token, token_hash
+from loupebook.log.declared import table_of
 
-_person = Person.__table__  # type: ignore[attr-defined]
-_pin = Pin.__table__  # type: ignore[attr-defined]
-_ticket = Ticket.__table__  # type: ignore[attr-defined]
-_session = Session.__table__  # type: ignore[attr-defined]
+_person = table_of(Person)
+_pin = table_of(Pin)
+_ticket = table_of(Ticket)
+_session = table_of(Session)
 
 
 @dataclass(frozen=True)

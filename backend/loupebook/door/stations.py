@@ -19,6 +19,7 @@ from loupebook.door.rights import Role
 from loupebook.door.sessions import SignedIn, end_sessions, new_ticket, open_session
 from loupebook.door.tables import Chain, ChainKey, Invite, Station, StationToken
 from loupebook.door.who import PersonHere, StationHere, new_token, token_hash
+from loupebook.log.declared import table_of
 from loupebook.record.hashes import chain_id
 from loupebook.record.kinds import (
     About,
@@ -42,11 +43,11 @@ POINTS: dict[Side, tuple[Point, ...]] = {
 }
 """Points of the first station, by its side; later ones are told theirs. Common practice, no source."""
 
-_station = Station.__table__  # type: ignore[attr-defined]
-_chain = Chain.__table__  # type: ignore[attr-defined]
-_key = ChainKey.__table__  # type: ignore[attr-defined]
-_token = StationToken.__table__  # type: ignore[attr-defined]
-_invite = Invite.__table__  # type: ignore[attr-defined]
+_station = table_of(Station)
+_chain = table_of(Chain)
+_key = table_of(ChainKey)
+_token = table_of(StationToken)
+_invite = table_of(Invite)
 
 
 @dataclass(frozen=True)

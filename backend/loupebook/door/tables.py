@@ -8,6 +8,7 @@ from __future__ import annotations
 from sqlalchemy import bindparam, insert, update
 from sqlmodel import Field, SQLModel
 
+from loupebook.log.declared import insert_all, table_of
 from loupebook.log.port import Statement
 
 # ---------------------------------------------------------------- folded
@@ -183,9 +184,9 @@ KEPT: tuple[type[SQLModel], ...] = (
 
 # ---------------------------------------------------------------- what folds write
 
-_person = Person.__table__  # type: ignore[attr-defined]
-_station = Station.__table__  # type: ignore[attr-defined]
-_chain = Chain.__table__  # type: ignore[attr-defined]
+_person = table_of(Person)
+_station = table_of(Station)
+_chain = table_of(Chain)
 
 ADD_PERSON = Statement(
     insert(_person).values({name: bindparam(name) for name in ("person", "roles", "active", "changed")})
@@ -195,13 +196,9 @@ CHANGE_PERSON = Statement(
     .where(_person.c.person == bindparam("of_person"))
     .values({name: bindparam(name) for name in ("roles", "active", "changed")})
 )
-ADD_RECOVERED = Statement(
-    insert(Recovered.__table__).values(  # type: ignore[attr-defined]
-        {name: bindparam(name) for name in ("entry", "person", "station", "at")}
-    )
-)
-ADD_STATION = Statement(insert(_station).values({c.name: bindparam(c.name) for c in _station.c}))
-ADD_CHAIN = Statement(insert(_chain).values({c.name: bindparam(c.name) for c in _chain.c}))
+ADD_RECOVERED = insert_all(table_of(Recovered))
+ADD_STATION = insert_all(_station)
+ADD_CHAIN = insert_all(_chain)
 MOVE_STATION = Statement(
     update(_station)
     .where(_station.c.station == bindparam("of_station"))

@@ -7,14 +7,15 @@ from sqlalchemy import Connection, insert, select
 from loupebook.door.door import Door, moment
 from loupebook.door.tables import PersonName, Recovered, RecoveredSeen, Station
 from loupebook.door.who import PersonHere
+from loupebook.log.declared import table_of
 
 TOLD_FOR_MS = 90 * 24 * 3600 * 1000
 """A lead who was away for a season is still told; one added later is not told of what is long past (product rule)."""
 
-_recovered = Recovered.__table__  # type: ignore[attr-defined]
-_seen = RecoveredSeen.__table__  # type: ignore[attr-defined]
-_name = PersonName.__table__  # type: ignore[attr-defined]
-_station = Station.__table__  # type: ignore[attr-defined]
+_recovered = table_of(Recovered)
+_seen = table_of(RecoveredSeen)
+_name = table_of(PersonName)
+_station = table_of(Station)
 
 
 def told_to(read: Connection, lead: PersonHere, now_ms: int) -> list[dict[str, object]]:

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from sqlalchemy import Connection, bindparam, delete, func, insert, select, update
 
 from loupebook.door.tables import PinTry
+from loupebook.log.declared import table_of
 
 STOP_AT = 10
 """Wrong tries of one person at one station, then only a lead opens it again (product rule)."""
@@ -56,7 +57,7 @@ def judge_try(wrong: int, not_before_ms: int, everywhere: int, now_ms: int) -> G
     return Go(wrong + 1)
 
 
-_t = PinTry.__table__  # type: ignore[attr-defined]
+_t = table_of(PinTry)
 _ONE = select(_t.c.wrong, _t.c.not_before_ms).where(
     _t.c.person == bindparam("person"), _t.c.station == bindparam("station")
 )

@@ -10,14 +10,15 @@ from loupebook.door.door import moment
 from loupebook.door.rights import roles_of
 from loupebook.door.tables import Person, PersonName, Pin, PinTry, Station, StationSeen
 from loupebook.door.tries import STOP_AT
+from loupebook.log.declared import table_of
 from loupebook.log.port import Head
 
-_person = Person.__table__  # type: ignore[attr-defined]
-_name = PersonName.__table__  # type: ignore[attr-defined]
-_pin = Pin.__table__  # type: ignore[attr-defined]
-_try = PinTry.__table__  # type: ignore[attr-defined]
-_station = Station.__table__  # type: ignore[attr-defined]
-_seen = StationSeen.__table__  # type: ignore[attr-defined]
+_person = table_of(Person)
+_name = table_of(PersonName)
+_pin = table_of(Pin)
+_try = table_of(PinTry)
+_station = table_of(Station)
+_seen = table_of(StationSeen)
 
 
 def stations_list(read: Connection, head: Callable[[str], Head]) -> list[Mapping[str, object]]:

@@ -10,6 +10,7 @@ from sqlalchemy import Connection, select
 
 from loupebook.door.rights import Role, Who, roles_of
 from loupebook.door.tables import Chain, ChainKey, Person, Session, Station, StationToken
+from loupebook.log.declared import table_of
 
 IDLE_MS = 15 * 60 * 1000
 """A desk's session ends after 15 minutes without a request; the sink locks itself after 2 (product rule)."""
@@ -18,12 +19,12 @@ WHOLE_MS = 12 * 3600 * 1000
 FRESH_MS = 5 * 60 * 1000
 """How long a PIN given counts as fresh."""
 
-_person = Person.__table__  # type: ignore[attr-defined]
-_station = Station.__table__  # type: ignore[attr-defined]
-_chain = Chain.__table__  # type: ignore[attr-defined]
-_key = ChainKey.__table__  # type: ignore[attr-defined]
-_token = StationToken.__table__  # type: ignore[attr-defined]
-_session = Session.__table__  # type: ignore[attr-defined]
+_person = table_of(Person)
+_station = table_of(Station)
+_chain = table_of(Chain)
+_key = table_of(ChainKey)
+_token = table_of(StationToken)
+_session = table_of(Session)
 
 
 @dataclass(frozen=True)

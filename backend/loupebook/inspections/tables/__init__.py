@@ -9,8 +9,9 @@ from __future__ import annotations
 from sqlalchemy import Index, bindparam, case, func, insert, select, text, update
 from sqlmodel import Field, SQLModel
 
+from loupebook.log.declared import insert_all, table_of
 from loupebook.log.port import Statement
-from loupebook.scopes.tables import KEYED, acts, insert_all, insert_version, table_of
+from loupebook.scopes.tables import KEYED, acts, insert_version
 
 
 class InspectionPart(SQLModel, table=True):

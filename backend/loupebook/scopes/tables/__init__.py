@@ -16,6 +16,7 @@ from sqlalchemy import Index, Select, Table, bindparam, case, insert, or_, selec
 from sqlalchemy.dialects.sqlite import insert as upsert
 from sqlmodel import Field, SQLModel
 
+from loupebook.log.declared import insert_all, table_of
 from loupebook.log.port import Statement
 
 KEYED = {"sqlite_with_rowid": True}
@@ -165,13 +166,6 @@ class HoldDecision(SQLModel, table=True):
     __table_args__ = (Index("hold_decisions_last", "hold", "seq"), KEYED)
 
 
-def table_of(model: type[SQLModel]) -> Table:
-    """The table behind a model."""
-    table = model.__table__  # type: ignore[attr-defined]
-    assert isinstance(table, Table)
-    return table
-
-
 acts = table_of(Act)
 _records, _codes, _seen, _touched = (table_of(m) for m in (ScopeRecord, ScopeCode, ScopeSeen, ScopeTouched))
 _sizes = table_of(ScopeSizes)
@@ -190,12 +184,6 @@ Index("holds_begun", holds.c.begun)
 FOLDED: tuple[type[SQLModel], ...] = (
     Act, ScopeRecord, ScopeSizes, ScopeCode, ScopeTouched, ScopeSeen, ScopeStep, Hold, HoldDecision,
 )  # fmt: skip
-
-
-def insert_all(table: Table, skip: Iterable[str] = ()) -> Statement:
-    """An insert with one bind parameter a column, named like it."""
-    left_out = set(skip)
-    return Statement(insert(table).values({c.name: bindparam(c.name) for c in table.c if c.name not in left_out}))
 
 
 def insert_version(table: Table, taken: Iterable[str]) -> Statement:

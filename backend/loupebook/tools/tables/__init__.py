@@ -10,8 +10,9 @@ import msgspec
 from sqlalchemy import Connection, Index, Table, bindparam, insert, select, text
 from sqlmodel import Field, SQLModel
 
+from loupebook.log.declared import insert_all, table_of
 from loupebook.log.port import Statement
-from loupebook.scopes.tables import KEYED, insert_all, table_of
+from loupebook.scopes.tables import KEYED
 
 
 class ToolRecord(SQLModel, table=True):
