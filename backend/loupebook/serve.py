@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import os
+import shlex
 import signal
 import socket
 import sys
@@ -171,6 +172,12 @@ def building_words(building: Building) -> str:
     return "\n".join([*lines, *(f"  {note}" for note in building.notes)])
 
 
+def _backup_command(settings: Settings) -> str:
+    """The command to type in the checkout; it finds the folder this start found."""
+    data = ["--data", str(settings.folder)] if settings.data is not None else []
+    return shlex.join(["python3", "backend/start.py", "backup", "NEW_FOLDER", *data, *(["--demo"] * settings.demo)])
+
+
 def greeting(settings: Settings, address: str) -> str:
     """What is said at start: version, data folder, address, how to stop, how to back up."""
     port = int(address.rsplit(":", 1)[1])
@@ -179,7 +186,7 @@ def greeting(settings: Settings, address: str) -> str:
         f"  Data folder  {settings.folder}" + ("  (demo: invented records only)" if settings.demo else ""),
         f"  Open         {address}",
         "  Stop         Ctrl+C in this window",
-        "  Back up      loupebook backup TO, also while it runs (README.md, Backing up)",
+        f"  Back up      {_backup_command(settings)}, also while it runs (README.md, Backing up)",
     ]
     if settings.port not in (0, port):
         lines.append(

@@ -1,4 +1,4 @@
-"""`python3 backend/start.py`: its options, and handing over to the server."""
+"""`python3 backend/start.py`: its options, its verbs, and handing over to the product."""
 
 from __future__ import annotations
 
@@ -40,11 +40,17 @@ BUILDING = (
 """Options handed on as they are: the server looks at them, because it can say more."""
 
 
+VERBS = ("backup", "bring-back", "export", "verify", "rebuild", "schema", "settings", "version")
+"""Handed on as they are, with all that follows: `start.py backup NEW_FOLDER`."""
+
+
 def options() -> argparse.ArgumentParser:
     """The options of the start."""
     parser = argparse.ArgumentParser(
         prog="start.py",
-        description="Prepares what Loupebook needs, then runs it at one address on this machine.",
+        usage="%(prog)s [options]\n       %(prog)s VERB ...",
+        description="Prepares what Loupebook needs, then runs it at one address on this machine; with a verb, does "
+        f"that instead: {', '.join(VERBS)} (VERB --help says more).",
         epilog=EXIT_CODES,
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
@@ -62,8 +68,8 @@ def options() -> argparse.ArgumentParser:
 
 
 def start(argv: Sequence[str]) -> int:
-    """Prepares, then becomes the server; the exit code."""
-    given = options().parse_args(argv)
+    """Prepares, then becomes the server, or what a verb asks for; the exit code."""
+    words = words_of(argv)
     shell = RealShell(LOG)
     try:
         ready = prepare(shell, ROOT)
@@ -72,7 +78,14 @@ def start(argv: Sequence[str]) -> int:
     except KeyboardInterrupt:
         shell.say("\nStopped while preparing. What is done stays done; the next start goes on from here.")
         return 4
-    return _become([str(ready.venv.python), "-m", "loupebook", "serve", *_passed_on(given)], shell.environ)
+    return _become([str(ready.venv.python), "-m", "loupebook", *words], shell.environ)
+
+
+def words_of(argv: Sequence[str]) -> list[str]:
+    """What the product is called with: a verb as it was given, else `serve` and its options."""
+    if argv and argv[0] in VERBS:
+        return list(argv)
+    return ["serve", *_passed_on(options().parse_args(argv))]
 
 
 def tell(shell: RealShell, stopped: Stopped) -> int:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 import json
+import shlex
 import subprocess
 import sys
 from collections.abc import Mapping, Sequence
@@ -11,7 +12,9 @@ from pathlib import Path
 
 import pytest
 import start
-from starting import debian, node, packages, screens
+from live_server import LiveServer
+from loupebook import cli
+from starting import command, debian, node, packages, screens
 from starting.shell import Stopped
 from starting.stamps import Stamps, key_of, key_of_files
 
@@ -55,6 +58,28 @@ def test_an_old_python_hears_which_one_is_needed(capsys: pytest.CaptureFixture[s
     said = capsys.readouterr().err
     assert "This is Python 3.6. Loupebook needs Python 3.11 or later." in said
     assert "Nothing was installed or changed." in said
+
+
+def test_a_verb_is_handed_on_and_anything_else_serves() -> None:
+    assert set(command.VERBS) == {verb.name for verb in cli.VERBS} - {"serve"}
+    assert command.words_of(["backup", "there", "--demo"]) == ["backup", "there", "--demo"]
+    assert command.words_of(["--demo", "--port", "8700"]) == ["serve", "--port", "8700", "--demo"]
+
+
+def test_the_command_that_the_start_prints_makes_a_backup_while_it_runs(root: Path, tmp_path: Path) -> None:
+    live = LiveServer(tmp_path / "record").start()
+    try:
+        said = live.said("Back up").split("Back up")[1].split(", also")[0]
+        words = [sys.executable, *shlex.split(said)[1:]]
+        to = tmp_path / "copy"
+        done = subprocess.run(
+            [str(to) if word == "NEW_FOLDER" else word for word in words],
+            capture_output=True, text=True, check=False, cwd=root, timeout=300,
+        )  # fmt: skip
+    finally:
+        live.close()
+    assert done.returncode == 0, done.stdout + done.stderr
+    assert (to / "record.sqlite").is_file()
 
 
 def test_help_needs_nothing_installed(root: Path) -> None:
