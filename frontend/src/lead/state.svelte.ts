@@ -204,6 +204,28 @@ function withResolvers(): { promise: Promise<void>; resolve: () => void; reject:
 
 export const desk = new Desk();
 
+/** One act at a time on a page: whether one is under way, and why the last one was refused. */
+export class Doing {
+  busy = $state(false);
+  trouble = $state.raw<Trouble>();
+
+  /** What the act answers; nothing where another is under way, where it was refused, or where the person went back. */
+  async run<T>(act: () => Promise<T>): Promise<T | undefined> {
+    if (this.busy) return undefined;
+    this.busy = true;
+    this.trouble = undefined;
+    try {
+      return await act();
+    } catch (cause) {
+      if (cause instanceof Trouble) this.trouble = cause;
+      else if (!(cause instanceof WentBack)) throw cause;
+      return undefined;
+    } finally {
+      this.busy = false;
+    }
+  }
+}
+
 /** One page's answer: asked again when told, never twice at once, kept on screen while the next one comes. */
 export class Answered<T> {
   value = $state.raw<T>();
