@@ -2,13 +2,7 @@
 
 from __future__ import annotations
 
-import sys
-from pathlib import Path
-
 import pytest
-
-sys.path.append(str(Path(__file__).parents[1] / "bench"))
-
 from _measure import Goal, Rounds
 from _table import row, table
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import io
 import json
-import sys
 import time
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -24,16 +23,16 @@ from loupebook.reading.page import page
 from loupebook.reading.today import today
 from PIL import Image
 
-ROOT = Path(__file__).resolve().parents[2]
-sys.path.append(str(ROOT))
-from demo_seed import house, labels, seed  # noqa: E402
-from demo_seed.drawn.plate import mark_of  # noqa: E402
-from demo_seed.looks import plate_of  # noqa: E402
-from demo_seed.pictures import serial_picture  # noqa: E402
-from demo_seed.scopes import BY_TAG, SCOPES  # noqa: E402
-from demo_seed.story import story  # noqa: E402
+from demo_seed import house, labels, seed
+from demo_seed.drawn.plate import mark_of
+from demo_seed.looks import plate_of
+from demo_seed.pictures import serial_picture
+from demo_seed.scopes import BY_TAG, SCOPES
+from demo_seed.story import story
 
 pytestmark = pytest.mark.breadth
+
+ROOT = Path(__file__).resolve().parents[2]
 A_WEDNESDAY = datetime(2026, 11, 25, 10, 5, tzinfo=ZoneInfo(house.ZONE))
 
 

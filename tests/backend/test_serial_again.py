@@ -11,58 +11,28 @@ import io
 import json
 import subprocess
 from collections.abc import Iterator
-from contextlib import ExitStack
 from pathlib import Path
 from typing import Any
 
 import pytest
-from door_world import serving
-from loupebook.app import create_app
-from loupebook.door.stations import first_code
-from loupebook.folder import open_folder
-from loupebook.installation import Installation
 from loupebook.looking.look import Look
-from loupebook.settings import Settings
 from PIL import Image
-from sink_tablet import SinkTablet
 from story import C14, photo
+from whole_server import WholeServer
 
 pytestmark = pytest.mark.sink
 
 DI = "51022222233336"
 THIS, OTHER = f"[01]{DI}[21]2741906", f"[01]{DI}[21]2741960"
-PLACE = "Harrow Lake"
 REASON = "seen by the lead"
 
 
-class House:
-    """A whole server in this process, its first tablet with the lead at it; it can be started again on its folder."""
-
-    def __init__(self, folder: Path) -> None:
-        self.folder = folder
-        self.data = folder / "record"
-        self._running = ExitStack()
-        self.here = self._start()
-        code = first_code(self.here.door)
-        assert code is not None
-        self.desk = SinkTablet(self.address, "Desk")
-        self.lead = self.desk.first(code, PLACE)
-        self.desk.chain.person = self.lead
-
-    def _start(self) -> Installation:
-        installation = Installation(self.data, open_folder(self.data, "own", "test").id, "test")
-        app = create_app(Settings(data=self.data, dist=self.folder / "none"), installation)
-        self.address = self._running.enter_context(serving(app))
-        return installation
+class House(WholeServer):
+    """A whole server whose photos are looked at before it is asked anything."""
 
     def again(self) -> None:
-        """The server stops and starts; nothing else is asked of it until all photos are looked at."""
-        self._running.close()
-        self.here = self._start()
+        super().again()
         self.settled()
-
-    def settled(self) -> None:
-        assert self.here.looking.settled(60)
 
     def plate(self, code: str | None, tone: str = "grey") -> dict[str, Any]:
         """A photo of a serial plate, named as an entry names it; its bytes wait until they are put."""
@@ -105,10 +75,6 @@ class House:
                 if line.startswith("data:") and (page := self.desk.lead(f"inspections/{begun}"))["serial_readings"]:
                     return page
         raise AssertionError("the stream ended")
-
-    def close(self) -> None:
-        self.desk.close()
-        self._running.close()
 
 
 @pytest.fixture

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import json
 import shutil
-import sys
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -27,13 +26,13 @@ from loupebook.vault.port import put
 from msgspec import convert
 from sqlalchemy import Connection
 
+from demo_seed import house
+from demo_seed.house import PEOPLE, PIN, Someone
+from demo_seed.looks import Look, Pins, inspect
+from demo_seed.scopes import BY_TAG, Scope, description
+from demo_seed.writer import Writer
+
 ROOT = Path(__file__).resolve().parents[2]
-sys.path.append(str(ROOT))
-from demo_seed import house  # noqa: E402
-from demo_seed.house import PEOPLE, PIN, Someone  # noqa: E402
-from demo_seed.looks import Look, Pins, inspect  # noqa: E402
-from demo_seed.scopes import BY_TAG, Scope, description  # noqa: E402
-from demo_seed.writer import Writer  # noqa: E402
 
 __all__ = ["C_09", "C_11", "C_14", "PIN", "House", "Scope", "copy_of", "lay_house"]
 

@@ -11,7 +11,7 @@ from sqlalchemy import Connection, text
 from loupebook.cards.port import Sources
 from loupebook.inspections.rules import cleanings_of, dryings_of
 from loupebook.inspections.tables.stands import STANDS
-from loupebook.scopes.tables.known import ScopeKnown, scopes_known
+from loupebook.scopes.tables.known import ScopeKnown, described, scopes_known
 
 SEEN_FOR_MS = 90 * 24 * 3600 * 1000
 MOST_NEAR = 300
@@ -121,12 +121,7 @@ def _line(scope: ScopeKnown) -> dict[str, object]:
         "maker": scope.maker,
         "model": scope.model,
         "tag": scope.tag,
-        "codes": list(scope.codes),
-        "none_here": list(scope.none_here),
-        "tube_mm": scope.tube_mm,
-        "serial_where": scope.serial_where,
-        "channels": msgspec.to_builtins(scope.channels),
-        "instructions": msgspec.to_builtins(scope.instructions),
+        **described(scope),
     }
 
 

@@ -154,6 +154,11 @@ def door_routes(door: Door) -> APIRouter:
             "epoch": {"n": epoch.n, "id": epoch.id},
         }
 
+    def let_in(response: Response, cookie: str, signed_in: SignedIn) -> dict[str, object]:
+        """Hands the session's cookie over; the words of the answer."""
+        response.headers["set-cookie"] = set_cookie(cookie, signed_in.token, WHOLE_MS // 1000)
+        return signed_in_words(signed_in)
+
     def cookie_for(request: Request) -> str:
         return cookie_name(request.url.scheme, request.headers.get("host", ""))
 
@@ -167,8 +172,7 @@ def door_routes(door: Door) -> APIRouter:
             return enrolled_words(begun.enrolled), begun
 
         words, begun = await to_thread.run_sync(act, limiter=hashing)
-        response.headers["set-cookie"] = set_cookie(cookie, begun.signed_in.token, WHOLE_MS // 1000)
-        return {**words, **signed_in_words(begun.signed_in), "recovery": begun.recovery}
+        return {**words, **let_in(response, cookie, begun.signed_in), "recovery": begun.recovery}
 
     @router.post("/door/enrol", status_code=201)
     def post_enrol(body: Enrol) -> dict[str, object]:
@@ -206,8 +210,7 @@ def door_routes(door: Door) -> APIRouter:
     ) -> dict[str, object]:
         cookie = cookie_for(request)
         signed_in = await to_thread.run_sync(sign_in, door, station, body.person, body.pin, limiter=hashing)
-        response.headers["set-cookie"] = set_cookie(cookie, signed_in.token, WHOLE_MS // 1000)
-        return signed_in_words(signed_in)
+        return let_in(response, cookie, signed_in)
 
     @router.post("/door/by-code")
     async def post_by_code(
@@ -220,8 +223,7 @@ def door_routes(door: Door) -> APIRouter:
         signed_in = await to_thread.run_sync(
             sign_in_by_code, door, station, body.person, body.code, body.pin, limiter=hashing
         )
-        response.headers["set-cookie"] = set_cookie(cookie, signed_in.token, WHOLE_MS // 1000)
-        return signed_in_words(signed_in)
+        return let_in(response, cookie, signed_in)
 
     @router.post("/door/recovery", status_code=201)
     def post_recovery(_: Nothing, lead: Annotated[PersonHere, Depends(fresh_lead)]) -> dict[str, object]:

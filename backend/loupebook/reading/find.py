@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-import msgspec
 from sqlalchemy import Connection, text
 
 from loupebook.reading.shown import scope_shown
-from loupebook.scopes.tables.known import scopes_known
+from loupebook.scopes.tables.known import described, scopes_known
 
 MOST = 40
 # A range over the index, not LIKE: it stays an index search whatever the collation.
@@ -46,12 +45,4 @@ def whole_scope(connection: Connection, key: str) -> dict[str, object] | None:
     scope = scopes_known(connection, [key])[key]
     if scope.on_record == "unknown":
         return None
-    return scope_shown(scope) | {
-        "codes": list(scope.codes),
-        "none_here": list(scope.none_here),
-        "tube_mm": scope.tube_mm,
-        "serial_where": scope.serial_where,
-        "channels": msgspec.to_builtins(scope.channels),
-        "instructions": msgspec.to_builtins(scope.instructions),
-        "version": scope.version,
-    }
+    return scope_shown(scope) | described(scope) | {"version": scope.version}

@@ -5,6 +5,7 @@ import type { Tone } from "../parts/types";
 import { say, type Key } from "../parts/words";
 import { here } from "./here.svelte";
 import type { FunctionResult, Inspection } from "./inspection.svelte";
+import { Saving } from "./saving.svelte";
 import { undo } from "./undo.svelte";
 
 export interface FunctionAnswer {
@@ -34,8 +35,7 @@ export class Trying {
   asking = $state<string>();
   /** The function answered last, to which words or a photo can be added. */
   last = $state<string>();
-  problem = $state.raw<unknown>(undefined);
-  #busy = false;
+  readonly saving = new Saving();
 
   constructor(readonly inspection: Inspection) {}
 
@@ -45,7 +45,7 @@ export class Trying {
       this.asking = check;
       return false;
     }
-    return this.#act(async () => {
+    return this.saving.run(async () => {
       const before = this.inspection.tried(check)?.hash;
       const saved = await this.inspection.function(here.by(), check, result, reason);
       this.asking = undefined;
@@ -57,7 +57,7 @@ export class Trying {
   }
 
   note(check: string, words: string): Promise<boolean> {
-    return this.#act(async () => {
+    return this.saving.run(async () => {
       await this.inspection.aboutFunction(here.by(), check, words);
       this.last = undefined;
       here.tell(say("saved.said", { what: checkName(check), did: say("function.note").toLocaleLowerCase() }));
@@ -66,27 +66,12 @@ export class Trying {
 
   /** Takes back what was saved last, all entries of it. */
   takeBack(): Promise<boolean> {
-    return this.#act(async () => {
+    return this.saving.run(async () => {
       const { last } = undo;
       if (last === undefined) return;
       for (const hash of [last.hash, ...(last.more ?? [])]) await this.inspection.withdraw(here.by(), hash);
       undo.clear();
       this.last = undefined;
     });
-  }
-
-  async #act(work: () => Promise<void>): Promise<boolean> {
-    if (this.#busy) return false;
-    this.#busy = true;
-    this.problem = undefined;
-    try {
-      await work();
-      return true;
-    } catch (cause) {
-      this.problem = cause;
-      return false;
-    } finally {
-      this.#busy = false;
-    }
   }
 }

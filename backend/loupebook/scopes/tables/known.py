@@ -93,6 +93,18 @@ class ScopeKnown:
     """The entry that says so: the newest description, else the first registration."""
 
 
+def described(scope: ScopeKnown) -> dict[str, object]:
+    """What a scope's description says beyond its identity, as it travels to tablets and to the desk."""
+    return {
+        "codes": list(scope.codes),
+        "none_here": list(scope.none_here),
+        "tube_mm": scope.tube_mm,
+        "serial_where": scope.serial_where,
+        "channels": msgspec.to_builtins(scope.channels),
+        "instructions": msgspec.to_builtins(scope.instructions),
+    }
+
+
 # The last description, then registrations in the order of (chain, seq): the same whoever arrived first.
 _RECORDS = text(
     "SELECT d.version, d.scope, d.source, d.scope_kind, d.serial, d.di, d.maker, d.model, d.tag, d.none_here, "
