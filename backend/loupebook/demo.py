@@ -8,10 +8,12 @@ import sys
 from datetime import datetime
 from pathlib import Path
 from types import ModuleType
+from typing import get_args
 from zoneinfo import ZoneInfo
 
 from loupebook.facility import FACILITY
 from loupebook.installation import Installation
+from loupebook.record.kinds import Point
 
 LABELS = "demo-labels.html"
 CHECKOUT = Path(__file__).resolve().parents[2]
@@ -23,7 +25,8 @@ def lay_in(installation: Installation) -> bool:
     facility = installation.folder / FACILITY
     if not facility.exists():
         shifts = [{"name": name, "begins": begins, "ends": ends} for name, begins, ends in house.SHIFTS]
-        words = {"name": house.FACILITY, "zone": house.ZONE, "shifts": shifts}
+        places = [{"name": house.PLACE, "side": "both", "points": list(get_args(Point))}]
+        words = {"name": house.FACILITY, "zone": house.ZONE, "shifts": shifts, "places": places}
         facility.write_text(json.dumps(words, indent=1) + "\n", "utf-8")
     (installation.folder / LABELS).write_text(labels.labels_sheet(), "utf-8")
     context = seed.Context(

@@ -14,7 +14,7 @@ import zxingcpp
 from browser.conftest import settled
 from browser.eyes import LANDSCAPE, measured
 from browser.plates import SIZE, film, zint_code
-from browser.sink import Hands, Sink, begun_at
+from browser.sink import PORTRAIT, Hands, Sink, begun_at
 from browser.sink_house import C_14
 from PIL import Image
 from playwright.sync_api import Page
@@ -73,6 +73,31 @@ def tablet(shared_sink: Sink) -> Hands:
 def places(tablet: Hands) -> dict[str, str]:
     begun = next(row for row in tablet.stored("entries") if row["kind"] == "inspection.begun")
     return ways(str(begun["hash"]), C_14.key)
+
+
+MORNING = """() => {
+  const row = document.querySelector('.hand .row');
+  for (let n = 0; n < 12; n += 1) row.after(row.cloneNode(true));
+}"""
+"""As many rows as wait on a busy morning."""
+
+
+def test_the_scan_stays_in_view_however_much_waits(sink: Sink, tablet: Hands) -> None:
+    page = way(tablet, "#/home")
+    page.evaluate(MORNING)
+    try:
+        for size in (PORTRAIT, LANDSCAPE):
+            page.set_viewport_size(size)  # type: ignore[arg-type]
+            main = page.locator("main .seen").bounding_box()
+            assert main is not None
+            for what in (page.get_by_role("heading", name="Scan a scope to begin"), page.get_by_text("Scanner ready")):
+                box = what.bounding_box()
+                assert box is not None
+                assert main["y"] <= box["y"] and box["y"] + box["height"] <= main["y"] + main["height"]
+            assert page.locator(".hand").evaluate("(hand) => hand.scrollHeight > hand.clientHeight"), "the rows scroll"
+    finally:
+        page.set_viewport_size(LANDSCAPE)  # type: ignore[arg-type]
+        way(tablet, "#/person")
 
 
 def test_a_left_hand_finds_its_answers_on_the_left_and_all_else_holds(

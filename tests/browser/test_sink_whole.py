@@ -6,7 +6,7 @@ import re
 from typing import Any
 
 import pytest
-from browser.sink import LANDSCAPE, LOW, PORTRAIT, Sink
+from browser.sink import LANDSCAPE, LOW, PORTRAIT, ZONE, Sink
 from browser.sink_house import C_14
 
 pytestmark = pytest.mark.sink
@@ -25,6 +25,8 @@ def test_a_colonoscope_with_nothing_found_takes_twelve_taps(own_sink: Sink, turn
     assert hands.button("After cleaning").get_attribute("aria-checked") == "true"
     hands.serial_photo()
 
+    hands.answer(ZONE)
+    assert hands.heading() == "Nozzle", "the part of the zone that is looked at by itself comes next"
     hands.finish_route()
     hands.tap(re.compile(f"^{ON}"), ".hand .end")
     hands.wait_for("Scan a scope to begin")
