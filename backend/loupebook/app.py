@@ -106,6 +106,7 @@ def _join_photos(app: FastAPI, installation: Installation) -> None:
     doors = PhotoDoors[StationHere, Here](
         named=installation.named,
         stored=installation.stored,
+        received=installation.received,
         look_wanted=installation.looking.offer,
         station_of=the_station,
         viewer_of=the_viewer,

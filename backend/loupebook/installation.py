@@ -245,6 +245,11 @@ class Installation:
         epoch = photo_stored(self.log, sha256, length)
         return Receipt(epoch.n, epoch.id)
 
+    def received(self, sha256: Sha256) -> bool:
+        """Whether a receipt was given for this photo."""
+        with self.log.reading() as connection:
+            return connection.execute(select(photos.c.sha256).where(photos.c.sha256 == sha256)).first() is not None
+
     def restricted(self, sha256: Sha256) -> bool:
         """Whether somebody restricted this photo and nobody took that back."""
         with self.log.reading() as connection:

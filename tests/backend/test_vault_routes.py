@@ -92,6 +92,7 @@ class Site:
         return PhotoDoors(
             named=lambda sha256: self.named.get(sha256),
             stored=stored,
+            received=lambda sha256: sha256 in self.rows,
             look_wanted=self.wanted.append,
             station_of=station_of,
             viewer_of=viewer,
@@ -287,6 +288,20 @@ def test_a_photo_not_looked_at_yet_says_so_and_is_queued(site: Site) -> None:
     answer = site.http.get(f"/photos/{sha256}?size=320")
     assert (answer.status_code, answer.json()["state"]) == (202, "not_looked_at_yet")
     assert site.wanted == [sha256]
+
+
+def test_a_named_photo_whose_bytes_have_not_come_is_said_to_come_later(site: Site) -> None:
+    answer = site.http.get(f"/photos/{site.name(jpeg())}?size=640")
+    assert (answer.status_code, answer.json()["state"]) == (202, "not_here_yet")
+    assert site.wanted == []
+
+
+def test_a_photo_that_was_received_and_is_gone_is_never_said_to_come_later(site: Site) -> None:
+    sha256 = site.keep(jpeg())
+    site.rows[sha256] = len(jpeg())
+    site.vault.erase(sha256)
+    answer = site.http.get(f"/photos/{sha256}?size=640")
+    assert (answer.status_code, code_of(answer)) == (500, "damaged")
 
 
 @pytest.mark.parametrize(

@@ -114,6 +114,7 @@ def serve(arguments: Sequence[str]) -> None:
     doors = PhotoDoors(
         named=named,
         stored=stored,
+        received=lambda sha256: sha256 in (folder / "rows").read_text().split(),
         look_wanted=looking.offer,
         station_of=lambda: "sink-1",
         viewer_of=lambda: "lead",

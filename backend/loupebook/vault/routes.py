@@ -84,6 +84,7 @@ class PhotoDoors(Generic[StationT, ViewerT]):
 
     named        the photo as received entries name it, or None. Blocking; runs in a thread
     stored       write (or find) the row of a durable photo, durably. Blocking; runs in a thread; may come twice
+    received     whether a receipt was given for this photo. Blocking; runs in a thread
     look_wanted  a photo has no look yet: queue one. Returns at once
     station_of   dependency: the sending station, revoked ones too; answers 401 itself
     viewer_of    dependency: who looks at a photo; answers 401 itself
@@ -92,6 +93,7 @@ class PhotoDoors(Generic[StationT, ViewerT]):
 
     named: Callable[[Sha256], NamedPhoto | None]
     stored: Callable[[Sha256, int], Receipt]
+    received: Callable[[Sha256], bool]
     look_wanted: Callable[[Sha256], None]
     station_of: Callable[..., StationT | Coroutine[Any, Any, StationT]]
     viewer_of: Callable[..., ViewerT | Coroutine[Any, Any, ViewerT]]
@@ -184,11 +186,11 @@ def photo_routes(
         if photo.erased:
             return told(ERASED)
         if not vault.exists(sha256):
-            return told(NO_PHOTO)
+            return told(DAMAGED) if doors.received(sha256) else _later(sha256, "not_here_yet")
         look = derived.look(sha256)
         if look is None:
             doors.look_wanted(sha256)
-            return JSONResponse({"photo": sha256, "state": "not_looked_at_yet"}, 202, OURS)
+            return _later(sha256, "not_looked_at_yet")
         shown = look["state"] == "shown"
         if size == "full":
             return _original(vault, sha256, shown)
@@ -231,6 +233,11 @@ async def _pieces(request: Request, idle_s: float) -> AsyncIterator[bytes]:
             gathered.clear()
     if gathered:
         yield bytes(gathered)
+
+
+def _later(sha256: Sha256, state: Literal["not_here_yet", "not_looked_at_yet"]) -> Response:
+    """A photo of the record that can be shown later: asking for it is no mistake."""
+    return JSONResponse({"photo": sha256, "state": state}, 202, OURS)
 
 
 def _receipt(sha256: Sha256, state: Outcome, length: int, receipt: Receipt) -> Response:

@@ -73,23 +73,25 @@ async function fetchMissing(): Promise<void> {
   const missing = [...wanted].filter((sha256) => !here.has(sha256));
   for (let at = 0; at < missing.length; at += AT_ONCE) {
     const got = await Promise.all(missing.slice(at, at + AT_ONCE).map((sha256) => fetchOne(sha256, station.token)));
-    if (got.every((one) => !one)) return; // no answer: the next fetch of the cards tries again
+    if (got.every((one) => one === "no_answer")) return; // the next fetch of the cards tries again
   }
 }
 
-async function fetchOne(sha256: string, token: string): Promise<boolean> {
+/** "not_now": the server answered and has no picture to give, not yet or never to this tablet; the others are still asked for. */
+async function fetchOne(sha256: string, token: string): Promise<"kept" | "not_now" | "no_answer"> {
   const { base, fetch } = settings();
   try {
     const reply = await fetch(`${base}/photos/${sha256}?size=640`, {
       headers: { Authorization: `Station ${token}` }, cache: "no-store", credentials: "omit", redirect: "error",
     });
+    if (reply.headers.get("X-Loupebook") !== "1" || reply.status === 401) return "no_answer";
     const type = reply.headers.get("Content-Type") ?? "";
-    if (reply.status !== 200 || reply.headers.get("X-Loupebook") !== "1" || !type.startsWith("image/")) return false;
+    if (reply.status !== 200 || !type.startsWith("image/")) return "not_now";
     const bytes = await reply.arrayBuffer();
     await write(["cards"], (tx) => tx.objectStore("cards").put({ table: TABLE, id: sha256, words: [], row: { bytes, type } }));
-    return true;
+    return "kept";
   } catch {
-    return false;
+    return "no_answer";
   }
 }
 
