@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Any, ClassVar
 
 import loupebook.inspections.fold
+import loupebook.repairs.fold
 import loupebook.scopes.fold
 import loupebook.tools.fold
 from loupebook.cards.port import InForce
@@ -26,6 +27,7 @@ from loupebook.reading.port import Sources as LeadSources
 from loupebook.record.hashes import entry_hash, text_hash
 from loupebook.record.kinds import EntryCorrected, EntryWithdrawn
 from loupebook.record.lines import parse_body, parse_line, write_line
+from loupebook.repairs.tables import FOLDED as REPAIR_TABLES
 from loupebook.scopes.tables import FOLDED as SCOPE_TABLES
 from loupebook.scopes.tables.known import Epoch, Facility, Person, Station
 from loupebook.scopes.tables.values import ms_of
@@ -77,6 +79,7 @@ class Writer:
         photos: Sequence[Mapping[str, object]] = (),
         inspection: bool = True,
         about: Mapping[str, object] | None = None,
+        basis: str | None = None,
     ) -> str:
         """Appends an entry about this writer's scope, a minute after the one before."""
         self.at += timedelta(minutes=1)
@@ -95,6 +98,7 @@ class Writer:
                 "proof": dict(self.proof),
                 "build": "test",
                 "about": named if about is None else about,
+                **({"basis": basis} if basis else {}),
                 "body": body,
                 "photos": list(photos),
             }
@@ -166,9 +170,14 @@ def photo(what: str, shows: str = "part") -> dict[str, object]:
 class Tables:
     """All folded tables in one SQLite in memory, and the folds run on them."""
 
-    FOLDS: ClassVar = joined(loupebook.scopes.fold.FOLDS, loupebook.inspections.fold.FOLDS, loupebook.tools.fold.FOLDS)
+    FOLDS: ClassVar = joined(
+        loupebook.scopes.fold.FOLDS,
+        loupebook.inspections.fold.FOLDS,
+        loupebook.tools.fold.FOLDS,
+        loupebook.repairs.fold.FOLDS,
+    )
     STATEMENTS = Statements(create_engine("sqlite://").dialect)
-    MODELS: tuple[type[SQLModel], ...] = (*SCOPE_TABLES, *INSPECTION_TABLES, *TOOL_TABLES)
+    MODELS: tuple[type[SQLModel], ...] = (*SCOPE_TABLES, *INSPECTION_TABLES, *TOOL_TABLES, *REPAIR_TABLES)
 
     def __init__(self) -> None:
         self.engine: Engine = create_engine(

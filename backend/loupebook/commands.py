@@ -25,7 +25,8 @@ from loupebook.log.server_chain import Check
 from loupebook.log.trouble import LogRefusal
 from loupebook.reading.hold import fixed_of, hold_of, inspection_of
 from loupebook.record.hashes import text_hash
-from loupebook.record.kinds import SERVER_KINDS, About, AsideSettled, HoldDecided, ScopeDescribed
+from loupebook.record.kinds import SERVER_KINDS, About, AsideSettled, CustodySettled, HoldDecided, ScopeDescribed
+from loupebook.repairs.tables import custodies
 from loupebook.rules.policy_table import PolicyText, made_laxer, read_policy
 from loupebook.scopes.tables.known import scopes_known
 from loupebook.trouble import OURS
@@ -142,6 +143,21 @@ def _hold(_: str, command: Command, log: Log, __: InForceOf) -> ToWrite:
     return ToWrite(decided, check)
 
 
+def _custody(_: str, command: Command, __: Log, ___: InForceOf) -> ToWrite:
+    """Only a dispute that is still the one its author looked at: every tip of it is named, and no other."""
+    settled = _read(command.body, CustodySettled)
+    key = command.about.scope
+    if not (isinstance(key, str) and settled.reason.strip()):
+        raise _not_complete()
+
+    def check(connection: Connection) -> None:
+        now = custodies(connection, [key])[key]
+        if now.state != "disputed" or set(now.tips) != set(settled.over):
+            raise _custody_meanwhile()
+
+    return ToWrite(settled, check)
+
+
 def _pinned(kind: str, command: Command, log: Log, in_force: InForceOf) -> ToWrite:
     """The text is kept in the transaction of the entry that names it."""
     given = _read(command.body, PinnedText)
@@ -182,6 +198,7 @@ READERS: Mapping[str, Reader] = {
     "aside.settled": _aside,
     "scope.described": _described,
     "hold.decided": _hold,
+    "custody.settled": _custody,
     **dict.fromkeys(PINNED, _pinned),
 }
 """The kinds a lead may write by hand; all other server kinds come from acts of their own."""
@@ -210,6 +227,13 @@ def _described_meanwhile() -> Trouble:
     return Trouble(
         409, "changed_meanwhile", "Somebody else described this scope a moment ago.",
         "Their description stands; yours was not written.", "Look at theirs, then change what is left.",
+    )  # fmt: skip
+
+
+def _custody_meanwhile() -> Trouble:
+    return Trouble(
+        409, "changed_meanwhile", "Something else was said of who has this scope a moment ago.",
+        "It stands; yours was not written.", "Look at it, then decide.",
     )  # fmt: skip
 
 

@@ -59,6 +59,8 @@ from loupebook.network.building import Building
 from loupebook.record.hashes import text_hash
 from loupebook.record.kinds import PolicySet
 from loupebook.record.lines import parse_line
+from loupebook.repairs import fold as repairs_fold
+from loupebook.repairs.tables import FOLDED as REPAIR_TABLES
 from loupebook.scopes import fold as scopes_fold
 from loupebook.scopes.tables import FOLDED as SCOPE_TABLES
 from loupebook.scopes.tables.known import Epoch, Facility, Person, Station
@@ -91,8 +93,8 @@ _KIND: dict[cards_port.TextOf, str] = {
     "frequency": "frequency.set",
 }
 
-FOLDS = joined(door_fold.FOLDS, scopes_fold.FOLDS, inspections_fold.FOLDS, tools_fold.FOLDS)
-FOLDED: tuple[type[SQLModel], ...] = (*DOOR_FOLDED, *SCOPE_TABLES, *INSPECTION_TABLES, *TOOL_TABLES)
+FOLDS = joined(door_fold.FOLDS, scopes_fold.FOLDS, inspections_fold.FOLDS, tools_fold.FOLDS, repairs_fold.FOLDS)
+FOLDED: tuple[type[SQLModel], ...] = (*DOOR_FOLDED, *SCOPE_TABLES, *INSPECTION_TABLES, *TOOL_TABLES, *REPAIR_TABLES)
 """The tables that folds write: what a rebuild makes anew."""
 KEPT: tuple[type[SQLModel], ...] = (*DOOR_KEPT, *INSPECTION_KEPT, *BULK_KEPT)
 """The tables kept outside the log."""

@@ -58,6 +58,17 @@ def two_tablets_and_the_server() -> list[Writer]:
     one.withdraw(one.write("scope.hung", {"place": "Cabinet 1"}, inspection=False))
     two.write("scope.hung", {"place": "Cabinet 2"}, inspection=False)
     one.write("scope.taken", {"place": "Room 3"}, inspection=False)
+    here = {"place": "Sink 1"}
+    held_out = one.write("custody.offered", here, inspection=False)
+    one.correct(held_out, here | {"note": "to the dock"})
+    took = two.write(
+        "custody.accepted", here | {"holder": {"kind": "person", "name": "tam.fell"}}, inspection=False, basis=held_out
+    )
+    one.withdraw(held_out)
+    two.write("custody.declined", {"reason": "wrong_scope"}, inspection=False, basis=took)
+    two.write("custody.returned", here, inspection=False, basis=took)
+    settled = {"over": [held_out], "holder": {"kind": "place", "name": "Sink 1"}, "reason": "it lies there"}
+    server.write("custody.settled", settled, inspection=False)
     about = {"scope": C14}
     one_plate, two_plate = (photo(f"serial {writer.name} {at}", "serial") for writer, at in ((one, 2), (two, 2)))
     read = server.read_again(str(one_plate["sha256"]), root)

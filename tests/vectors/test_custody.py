@@ -76,7 +76,9 @@ class HandingOver(RuleBasedStateMachine):
         self.clock += 1
         tips = custody_of(self.knows[tablet].values()).tips
         basis = "" if what == "settled" or not tips else tips[0]
-        event = Event(f"{random.Random(self.clock).getrandbits(64):016x}", what, basis, person, self.clock, holder, over)
+        event = Event(
+            f"{random.Random(self.clock).getrandbits(64):016x}", what, basis, person, self.clock, holder, over
+        )
         self.knows[tablet][event.entry] = self.all[event.entry] = event
         return event
 
@@ -176,7 +178,9 @@ class HandingOver(RuleBasedStateMachine):
         """Of all that is written, what nothing builds on says the same, or it is disputed."""
         custody = custody_of(self.all.values())
         built_on = {e.basis for e in self.all.values()} | {o for e in self.all.values() for o in e.over}
-        says = {(e.what, e.holder, e.person) for e in self.all.values() if e.entry not in built_on and e.what == "accepted"}
+        says = {
+            (e.what, e.holder, e.person) for e in self.all.values() if e.entry not in built_on and e.what == "accepted"
+        }
         if len(says) > 1:
             assert custody.state == "disputed"
 

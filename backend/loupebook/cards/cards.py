@@ -7,6 +7,7 @@ from dataclasses import asdict
 
 from sqlalchemy import Connection, text
 
+from loupebook.cards.custody import custody_cards
 from loupebook.cards.cycle import cycle_cards
 from loupebook.cards.holds import hold_cards
 from loupebook.cards.port import TEXTS, InForce, Sources
@@ -45,6 +46,7 @@ def cards(connection: Connection, sources: Sources, place: str, since: int, epoc
         "people": [_person(person) for person in sources.people(connection)],
         "scopes": scope_cards(connection, sources, which),
         "cycle": cycle_cards(connection, which.all),
+        "custody": custody_cards(connection, which.all),
         "holds": hold_cards(connection, sources, which.all),
         "open": _open(connection, place, now_ms, stations),
         "stations": [_station(station) for station in stations if not station.revoked],

@@ -38,6 +38,10 @@ MAY_WRITE: dict[str, frozenset[Role]] = {
     # A hold and the hiding of a photo protect a patient: whoever sees the reason may act on it.
     "hold.placed": MOVE,
     "photo.restricted": MOVE,
+    "custody.offered": MOVE,
+    "custody.accepted": MOVE,
+    "custody.declined": MOVE,
+    "custody.returned": MOVE,
     # Only of one's own chain; which entries may be taken back is a chain rule.
     "entry.withdrawn": MOVE,
     "entry.corrected": MOVE,

@@ -335,6 +335,50 @@ class HoldPlaced(Struct, frozen=True):
     note: Text | UnsetType = UNSET
 
 
+class Party(Struct, frozen=True):
+    """Who takes a scope: a person of the house by id, a place of the house, or somebody outside by name, as said.
+
+    Somebody outside needs no account: `firm` and the `waybill` number are as read off their papers.
+    """
+
+    kind: Literal["person", "place", "outside"]
+    name: Short
+    firm: Short | UnsetType = UNSET
+    waybill: Short | UnsetType = UNSET
+
+
+class CustodyOffered(Struct, frozen=True):
+    """The person who writes this holds the scope out. `to` left out: to whoever takes it. `basis` is what was known."""
+
+    place: Short
+    to: Party | UnsetType = UNSET
+    note: Text | UnsetType = UNSET
+
+
+class CustodyAccepted(Struct, frozen=True):
+    """Taken; `basis` is the offer. The taker's own badge or PIN stands in `person` and `proof`.
+
+    Somebody outside has none: then the giver writes it, and a photo shows the case in their hands or their signature.
+    """
+
+    place: Short
+    holder: Party
+
+
+class CustodyDeclined(Struct, frozen=True):
+    """Not taken, and why; `basis` is the offer. The scope stays with the giver."""
+
+    reason: Id
+    note: Text | UnsetType = UNSET
+
+
+class CustodyReturned(Struct, frozen=True):
+    """Back from somebody outside, in the hands of the person who writes this. `by` says who brought it."""
+
+    place: Short
+    by: Party | UnsetType = UNSET
+
+
 class EntryWithdrawn(Struct, frozen=True):
     """Takes back an entry of the same chain: undo, or a later second thought."""
 
@@ -463,6 +507,14 @@ class HoldDecided(Struct, frozen=True):
     reason: Text
 
 
+class CustodySettled(Struct, frozen=True):
+    """A lead says who has a scope, over the entries that say different things of it. Needs `about.scope`."""
+
+    over: Annotated[list[Sha256], Meta(min_length=1, max_length=60)]
+    holder: Party
+    reason: Text
+
+
 class SerialRead(Struct, frozen=True):
     """The server read another number in the serial photo of an inspection part than that of the scope named there.
 
@@ -494,6 +546,10 @@ STATION_KINDS: dict[str, type[Struct]] = {
     "scope.hung": ScopeHung,
     "scope.taken": ScopeTaken,
     "hold.placed": HoldPlaced,
+    "custody.offered": CustodyOffered,
+    "custody.accepted": CustodyAccepted,
+    "custody.declined": CustodyDeclined,
+    "custody.returned": CustodyReturned,
     "entry.withdrawn": EntryWithdrawn,
     "entry.corrected": EntryCorrected,
 }
@@ -510,5 +566,6 @@ SERVER_KINDS: dict[str, type[Struct]] = {
     "scope.described": ScopeDescribed,
     "hold.decided": HoldDecided,
     "serial.read": SerialRead,
+    "custody.settled": CustodySettled,
 }
 KINDS: dict[str, type[Struct]] = STATION_KINDS | SERVER_KINDS

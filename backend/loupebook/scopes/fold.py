@@ -241,7 +241,7 @@ _DETAILS: Mapping[str, Fold] = {
 
 FOLDS: dict[str, Fold] = {
     kind: in_turn(act, _DETAILS[kind]) if kind in _DETAILS else act
-    for kind in [*STATION_KINDS, "scope.described", "hold.decided", "serial.read"]
+    for kind in [*STATION_KINDS, "scope.described", "hold.decided", "serial.read", "custody.settled"]
     if kind != "entry.corrected"
 } | {"entry.corrected": corrected}
 """Acts come first, and this feature before the others: details look at the act of what they correct or end."""

@@ -283,6 +283,39 @@ export interface HoldPlaced {
   readonly note?: string;
 }
 
+/** Who takes a scope: a person of the house by id, a place of the house, or somebody outside by name, as said. Somebody outside needs no account: `firm` and the `waybill` number are as read off their papers. */
+export interface Party {
+  readonly kind: "outside" | "person" | "place";
+  readonly name: string;
+  readonly firm?: string;
+  readonly waybill?: string;
+}
+
+/** The person who writes this holds the scope out. `to` left out: to whoever takes it. `basis` is what was known. */
+export interface CustodyOffered {
+  readonly place: string;
+  readonly to?: Party;
+  readonly note?: string;
+}
+
+/** Taken; `basis` is the offer. The taker's own badge or PIN stands in `person` and `proof`. Somebody outside has none: then the giver writes it, and a photo shows the case in their hands or their signature. */
+export interface CustodyAccepted {
+  readonly place: string;
+  readonly holder: Party;
+}
+
+/** Not taken, and why; `basis` is the offer. The scope stays with the giver. */
+export interface CustodyDeclined {
+  readonly reason: string;
+  readonly note?: string;
+}
+
+/** Back from somebody outside, in the hands of the person who writes this. `by` says who brought it. */
+export interface CustodyReturned {
+  readonly place: string;
+  readonly by?: Party;
+}
+
 /** Takes back an entry of the same chain: undo, or a later second thought. */
 export interface EntryWithdrawn {
   readonly entry: Sha256;
@@ -394,6 +427,13 @@ export interface HoldDecided {
   readonly reason: string;
 }
 
+/** A lead says who has a scope, over the entries that say different things of it. Needs `about.scope`. */
+export interface CustodySettled {
+  readonly over: readonly Sha256[];
+  readonly holder: Party;
+  readonly reason: string;
+}
+
 /** The server read another number in the serial photo of an inspection part than that of the scope named there. Written only where a code with a good check digit contradicts. `person` is `server`: no person acts here. */
 export interface SerialRead {
   readonly photo: Sha256;
@@ -422,6 +462,10 @@ export interface StationBodies {
   readonly "scope.hung": ScopeHung;
   readonly "scope.taken": ScopeTaken;
   readonly "hold.placed": HoldPlaced;
+  readonly "custody.offered": CustodyOffered;
+  readonly "custody.accepted": CustodyAccepted;
+  readonly "custody.declined": CustodyDeclined;
+  readonly "custody.returned": CustodyReturned;
   readonly "entry.withdrawn": EntryWithdrawn;
   readonly "entry.corrected": EntryCorrected;
 }
@@ -440,6 +484,7 @@ export interface ServerBodies {
   readonly "scope.described": ScopeDescribed;
   readonly "hold.decided": HoldDecided;
   readonly "serial.read": SerialRead;
+  readonly "custody.settled": CustodySettled;
 }
 
 export type StationKind = keyof StationBodies;
@@ -465,6 +510,10 @@ export const STATION_KINDS: readonly StationKind[] = [
   "scope.hung",
   "scope.taken",
   "hold.placed",
+  "custody.offered",
+  "custody.accepted",
+  "custody.declined",
+  "custody.returned",
   "entry.withdrawn",
   "entry.corrected",
 ];
@@ -482,4 +531,5 @@ export const SERVER_KINDS: readonly ServerKind[] = [
   "scope.described",
   "hold.decided",
   "serial.read",
+  "custody.settled",
 ];

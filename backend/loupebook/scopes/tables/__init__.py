@@ -194,6 +194,14 @@ def insert_version(table: Table, taken: Iterable[str]) -> Statement:
     return Statement(insert(table).from_select([c.name for c in table.c], row))
 
 
+def insert_again(table: Table, kept: Iterable[str]) -> Statement:
+    """A correction of entry `of`: the columns `kept` are those of its first row in this table, the rest is given."""
+    stays, first = set(kept), table.alias("first")
+    values = [first.c[c.name] if c.name in stays else bindparam(c.name, type_=c.type) for c in table.c]
+    row = select(*values).where(first.c.version == bindparam("of"))
+    return Statement(insert(table).from_select([c.name for c in table.c], row))
+
+
 ADD_ACT = insert_all(acts, ("replaced_by", "withdrawn_by"))
 
 _old = acts.alias("old")

@@ -7,12 +7,11 @@ from dataclasses import dataclass
 from typing import Any
 
 import msgspec
-from sqlalchemy import Connection, Index, Table, bindparam, insert, select, text
+from sqlalchemy import Connection, Index, text
 from sqlmodel import Field, SQLModel
 
 from loupebook.log.declared import insert_all, table_of
-from loupebook.log.port import Statement
-from loupebook.scopes.tables import KEYED
+from loupebook.scopes.tables import KEYED, insert_again
 
 
 class ToolRecord(SQLModel, table=True):
@@ -45,18 +44,7 @@ FOLDED: tuple[type[SQLModel], ...] = (ToolRecord, ToolProcessing)
 
 _records, _processings = table_of(ToolRecord), table_of(ToolProcessing)
 ADD_TOOL, ADD_PROCESSING = insert_all(_records), insert_all(_processings)
-
-
-def _corrected(table: Table) -> Statement:
-    """A correction of entry `of`: the tool and the moment are those of its first row, the rest is given."""
-    kept = {"tool", "when_ms"}
-    first = table.alias("first")
-    values = [first.c[c.name] if c.name in kept else bindparam(c.name, type_=c.type) for c in table.c]
-    row = select(*values).where(first.c.version == bindparam("of"))
-    return Statement(insert(table).from_select([c.name for c in table.c], row))
-
-
-CORRECT_TOOL, CORRECT_PROCESSING = map(_corrected, (_records, _processings))
+CORRECT_TOOL, CORRECT_PROCESSING = (insert_again(each, ("tool", "when_ms")) for each in (_records, _processings))
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,96 @@
+"""Tables of who has a scope. Rows are keyed by the hash that wrote them; who and when stands in their acts."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from typing import Any
+
+import msgspec
+from sqlalchemy import Connection, Index, text
+from sqlmodel import Field, SQLModel
+
+from loupebook.log.declared import insert_all, table_of
+from loupebook.rules.custody import HOUSE, Custody, Event, Holder, What, custody_of
+from loupebook.scopes.tables import KEYED, insert_again
+
+
+class CustodyStep(SQLModel, table=True):
+    """One word about who has a scope: `what` of the rules of custody, but for what is taken back, which is an act.
+
+    `holder` is for whom, or who has it now; `over` a JSON list of what a lead settled, empty for all others.
+    """
+
+    __tablename__ = "custody_steps"
+    version: str = Field(primary_key=True)
+    scope: str
+    what: str
+    basis: str
+    holder_kind: str
+    holder: str
+    firm: str | None = None
+    waybill: str | None = None
+    place: str | None = None
+    reason: str | None = None
+    note: str | None = None
+    over: str
+    __table_args__ = (Index("custody_steps_of", "scope"), KEYED)
+
+
+FOLDED: tuple[type[SQLModel], ...] = (CustodyStep,)
+
+_steps = table_of(CustodyStep)
+ADD_CUSTODY = insert_all(_steps)
+CORRECT_CUSTODY = insert_again(_steps, ("scope", "basis"))
+
+STEPS = text(
+    "SELECT d.scope, a.entry, d.what, d.basis, d.holder_kind, d.holder, d.over, o.person, o.when_ms, a.withdrawn_by, "
+    "t.person AS undone_by, t.when_ms AS undone_ms "
+    "FROM json_each(:scopes) w JOIN custody_steps d ON d.scope = w.value JOIN acts a ON a.version = d.version "
+    "JOIN acts o ON o.version = a.entry LEFT JOIN acts t ON t.version = a.withdrawn_by WHERE a.replaced_by IS NULL"
+)
+"""What was taken back stands all the same: something may have been built on it elsewhere."""
+
+
+def custody_events(connection: Connection, keys: Sequence[str]) -> dict[str, list[Event]]:
+    """Per scope every word about who has it that counts, in no order."""
+    found: dict[str, list[Event]] = {key: [] for key in keys}
+    if not keys:
+        return found
+    for row in connection.execute(STEPS, {"scopes": msgspec.json.encode(list(keys)).decode()}).mappings():
+        found[row["scope"]] += _events(row)
+    return found
+
+
+def _events(row: Mapping[Any, Any]) -> list[Event]:
+    over = tuple(msgspec.json.decode(str(row["over"]), type=list[str]))
+    what = msgspec.convert(row["what"], What)
+    holder = msgspec.convert({"kind": row["holder_kind"], "name": row["holder"]}, Holder)
+    event = Event(row["entry"], what, row["basis"], row["person"], row["when_ms"], holder, over)
+    if row["withdrawn_by"] is None:
+        return [event]
+    return [event, Event(row["withdrawn_by"], "taken_back", row["entry"], row["undone_by"], row["undone_ms"])]
+
+
+def custodies(connection: Connection, keys: Sequence[str]) -> dict[str, Custody]:
+    """Per scope who has it, as all that counts says."""
+    return {key: custody_of(events) for key, events in custody_events(connection, keys).items()}
+
+
+def in_short(events: Sequence[Event]) -> list[Event]:
+    """As few events as say the same of now: what a tablet carries away, so that it can build on the tips.
+
+    Of what is held, that it is; of an offer, the offer on who gives; of a dispute, everything.
+    """
+    custody = custody_of(events)
+    if custody.state == "disputed" or not custody.tips:
+        return list(events)
+    by_entry = {event.entry: event for event in events}
+    if custody.state == "held":
+        return [_said(by_entry[tip], custody.holder, custody.since_ms) for tip in custody.tips]
+    giver = custody.holder.name if custody.holder else ""
+    return [Event(tip, "offered", "", giver, custody.since_ms, custody.to or HOUSE) for tip in custody.tips]
+
+
+def _said(event: Event, holder: Holder | None, since_ms: int) -> Event:
+    return replace(event, what="settled", basis="", over=(), holder=holder or HOUSE, at_ms=since_ms)

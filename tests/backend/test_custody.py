@@ -1,0 +1,171 @@
+"""Hand-overs written on several chains: the same custody whatever arrives first, and cards to build on."""
+
+from __future__ import annotations
+
+import itertools
+import json
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import httpx
+import pytest
+from door_world import code_of
+from loupebook.cards.cards import cards
+from loupebook.repairs.tables import custodies, custody_events, in_short
+from loupebook.rules.custody import Custody, Event, Holder, custody_of
+from story import C14, Tables, Writer, card_sources, taken
+from whole_server import WholeServer
+
+pytestmark = pytest.mark.repair
+RIN, TAM, ILA = (Holder("person", each) for each in ("rin.oake", "tam.fell", "ila.venn"))
+KESTREL = {"kind": "outside", "name": "P. Lund", "firm": "Kestrel Post", "waybill": "LX 40771 2"}
+
+
+def person(holder: Holder) -> dict[str, str]:
+    return {"kind": "person", "name": holder.name}
+
+
+def offer(writer: Writer, to: dict[str, str] | None = None, basis: str | None = None) -> str:
+    body = {"place": "Decontamination"} | ({"to": to} if to else {})
+    return writer.write("custody.offered", body, inspection=False, basis=basis)
+
+
+def take(writer: Writer, basis: str, holder: dict[str, str] | None = None) -> str:
+    body = {"place": "Decontamination", "holder": holder or person(Holder("person", writer.person))}
+    return writer.write("custody.accepted", body, inspection=False, basis=basis)
+
+
+def custody(tables: Tables) -> Custody:
+    with tables.reading() as connection:
+        return custodies(connection, [C14])[C14]
+
+
+def in_every_order(*writers: Writer) -> Custody:
+    """The one answer, whichever chain comes first."""
+    answers = {custody(taken(*order)) for order in itertools.permutations(writers)}
+    (only,) = answers
+    return only
+
+
+def test_given_and_taken_on_two_tablets() -> None:
+    giver, taker = Writer("Sink 1", person=RIN.name), Writer("Sink 2", person=TAM.name)
+    offered = offer(giver, person(TAM))
+    assert (in_every_order(giver).state, in_every_order(giver).holder) == ("offered", RIN)
+    accepted = take(taker, offered)
+    held = in_every_order(giver, taker)
+    assert (held.state, held.holder, held.tips) == ("held", TAM, (accepted,))
+
+
+def test_two_who_took_the_same_are_disputed_until_a_lead_says_who_has_it() -> None:
+    giver, one, two = (Writer(f"Sink {n}", person=each.name) for n, each in enumerate((RIN, TAM, ILA)))
+    offered = offer(giver)
+    tips = sorted([take(one, offered), take(two, offered)])
+    disputed = in_every_order(giver, one, two)
+    assert (disputed.state, disputed.holder, disputed.why, list(disputed.tips)) == (
+        "disputed",
+        None,
+        "two_on_one",
+        tips,
+    )
+    desk = Writer("server", person="lea.moss")
+    desk.write(
+        "custody.settled", {"over": tips, "holder": person(TAM), "reason": "Tam has it in hand"}, inspection=False
+    )
+    assert in_every_order(giver, one, two, desk).holder == TAM
+
+
+def test_an_offer_taken_back_while_it_was_taken_elsewhere_is_disputed() -> None:
+    giver, taker = Writer("Sink 1", person=RIN.name), Writer("Sink 2", person=TAM.name)
+    offered = offer(giver)
+    back = giver.write("entry.withdrawn", {"entry": offered}, inspection=False)
+    assert in_every_order(giver).holder == Holder("house")
+    accepted = take(taker, offered)
+    assert in_every_order(giver, taker).tips == tuple(sorted([back, accepted]))
+
+
+def test_a_wrong_scan_is_undone_and_a_wrong_name_corrected() -> None:
+    giver = Writer("Sink 1", person=RIN.name)
+    offered = offer(giver, KESTREL)
+    accepted = take(giver, offered, KESTREL)
+    assert in_every_order(giver).holder == Holder("outside", "P. Lund")
+    body = {"place": "Decontamination", "holder": KESTREL | {"name": "P. Lunn"}}
+    giver.write(
+        "entry.corrected", {"entry": accepted, "builds_on": accepted, "body": body, "reason": "typed"}, inspection=False
+    )
+    assert in_every_order(giver).holder == Holder("outside", "P. Lunn")
+    giver.write("entry.withdrawn", {"entry": accepted, "reason": "undo"}, inspection=False)
+    undone = in_every_order(giver)
+    assert (undone.state, undone.holder, undone.to) == ("offered", RIN, Holder("outside", "P. Lund"))
+
+
+def test_it_comes_back_into_the_hands_of_who_wrote_so() -> None:
+    giver, taker = Writer("Sink 1", person=RIN.name), Writer("Sink 2", person=TAM.name)
+    gone = take(giver, offer(giver, KESTREL), KESTREL)
+    taker.write("custody.returned", {"place": "Dock", "by": KESTREL}, inspection=False, basis=gone)
+    assert in_every_order(giver, taker).holder == TAM
+
+
+def card_of(tables: Tables) -> list[dict[str, Any]]:
+    with tables.reading() as connection:
+        found = json.loads(json.dumps(cards(connection, card_sources(tables), "Decontamination", 0, "first")))
+    return [dict(row) for row in found["custody"]]
+
+
+def as_events(row: dict[str, Any]) -> list[Event]:
+    return [
+        Event(**{**each, "holder": Holder(**each["holder"]), "over": tuple(each["over"])}) for each in row["events"]
+    ]
+
+
+def test_a_card_says_who_has_it_in_as_few_events_as_do_and_can_be_built_on() -> None:
+    writer = Writer("Sink 1", person=RIN.name)
+    basis: str | None = None
+    for nth in range(12):
+        writer.person = (RIN, TAM)[nth % 2].name
+        offered = offer(writer, person((TAM, RIN)[nth % 2]), basis)
+        writer.person = (TAM, RIN)[nth % 2].name
+        basis = take(writer, offered)
+    tables = taken(writer)
+    (row,) = card_of(tables)
+    assert len(row["events"]) == 1 < len(writer.lines)
+    known = as_events(row)
+    assert (custody_of(known).holder, custody_of(known).tips) == (custody(tables).holder, custody(tables).tips)
+    more = Event("f" * 64, "offered", custody_of(known).tips[0], RIN.name, 1)
+    with tables.reading() as connection:
+        whole = custody_events(connection, [C14])[C14]
+    assert custody_of([*known, more]).state == custody_of([*whole, more]).state == "offered"
+    late = Event("e" * 64, "declined", offered, TAM.name, 1)
+    assert custody_of([*whole, late]).state == "disputed"
+    assert len(in_short([*whole, late])) == len(whole) + 1
+
+
+def test_a_scope_that_was_never_handed_over_has_no_card_of_it() -> None:
+    writer = Writer("Sink 1")
+    writer.begin()
+    assert card_of(taken(writer)) == []
+
+
+@pytest.fixture
+def server(tmp_path: Path) -> Iterator[WholeServer]:
+    server = WholeServer(tmp_path)
+    yield server
+    server.close()
+
+
+def test_a_lead_settles_only_the_dispute_that_is_there(server: WholeServer) -> None:
+    """Over real HTTP. That all tips are named is the product's own rule: nothing is settled unseen."""
+    chain = server.desk.chain
+    offered = offer(chain)
+    one = take(chain, offered, {"kind": "place", "name": "Decontamination"})
+    two = chain.write("custody.declined", {"reason": "wrong_scope"}, inspection=False, basis=offered)
+    assert {row["verdict"] for row in server.desk.send()} == {"counted"}
+
+    def settle(*over: str, reason: str = "it lies there") -> httpx.Response:
+        body = {"over": list(over), "holder": {"kind": "place", "name": "Decontamination"}, "reason": reason}
+        return server.desk.command("custody.settled", body, {"scope": C14})
+
+    assert code_of(settle(one)) == "changed_meanwhile"
+    assert code_of(settle(one, two, reason=" ")) == "bad_body"
+    assert settle(one, two).status_code == 201
+    assert code_of(settle(one, two)) == "changed_meanwhile"
