@@ -226,6 +226,7 @@ def others(history: History) -> None:
     acts: list[tuple[str, Json]] = [
         ("hold.placed", {"reason": "doubt", "tag_on": True}),
         ("photo.restricted", {"photo": "e" * 64}),
+        ("photo.marked", {"photo": "e" * 64, "rings": [{"photo": "e" * 64, "x": 1, "y": 2, "r": 3}]}),
         ("scope.received", {"place": "sink"}),
         ("scope.processed", {"place": "washer"}),
         ("scope.registered", {"scope_kind": "colonoscope", "serial": "4410221"}),

@@ -29,6 +29,10 @@ def two_tablets_and_the_server() -> list[Writer]:
     one.withdraw(undone)
     seen = one.find("band_tip", "band_chip", [photo("band"), photo("band")])
     one.correct(seen, {"part": "band_tip", "finding": "band_lift", "grade": "minor", "since": "same"})
+    band = str(photo("band")["sha256"])
+    arrow = {"photo": band, "tail": {"x": 100, "y": 100}, "tip": {"x": 4000, "y": 5000}}
+    pointed = one.write("photo.marked", {"photo": band, "arrows": [arrow]})
+    one.correct(pointed, {"photo": band, "rings": [{"photo": band, "x": 4000, "y": 5000, "r": 600}]})
     registered_tool = one.write("tool.registered", {"what": "borescope", "place": "Sinks"}, about={"tool": "B-3"})
     one.correct(registered_tool, {"what": "borescope", "place": "Sinks", "width_um": 1900})
     one.write("tool.processed", {"place": "Sinks"}, about={"tool": "B-3"})

@@ -263,7 +263,7 @@ def test_leads_may_all_at_the_sink_and_auditors_nothing(kind: str) -> None:
 @pytest.mark.parametrize(
     ("kind", "may"),
     [
-        ("inspection.begun", False), ("inspection.concluded", False), ("part.marked", False),
+        ("inspection.begun", False), ("inspection.concluded", False), ("part.marked", False), ("photo.marked", False),
         ("hold.placed", True), ("photo.restricted", True), ("scope.received", True), ("scope.registered", True),
     ],
 )  # fmt: skip

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -125,6 +126,36 @@ def test_the_page_shows_a_finding_with_its_ring_place_and_old_value() -> None:
         ("moderate", "new", "<b>chip</b>")
     ]
     assert found["disputed"] == []
+
+
+def test_the_page_shows_what_is_laid_over_a_photo_as_it_stands_with_each_length_and_its_uncertainty() -> None:
+    """The length is the first case of shared/vectors/measure.json (worked by hand from the GUM)."""
+    one, vectors = Writer("sink 1"), Path(__file__).parents[2] / "shared/vectors/measure.json"
+    one.begin()
+    one.serial()
+    band = photo("band", "finding")
+    name = str(band["sha256"])
+    length = {"photo": name, **json.loads(vectors.read_text())["lengths"][0]["input"]}
+    beside = {"before": photo("then")["sha256"], "now": name, "size": "large", "laid": "by_hand"}
+    seen = one.find("band_tip", "band_chip", [band], lengths=[length], beside=beside)
+    arrow = {"photo": name, "tail": {"x": 100, "y": 100}, "tip": {"x": 4000, "y": 5000}}
+    pointed = one.write("photo.marked", {"photo": name, "arrows": [arrow]})
+
+    tables = taken(one)
+    with tables.reading() as connection:
+        found = page(connection, lead_sources(tables), str(one.begun))
+    assert found is not None
+    laid = {row["by"]["entry"]: row for row in found["laid"]}  # type: ignore[attr-defined]
+    assert laid[seen]["photo"] == name and laid[pointed]["arrows"] == [arrow]
+    (shown,) = laid[seen]["lengths"]
+    assert shown == length | {"says": {"um": 5000, "plus_minus_um": 19}}
+    assert found["findings"][0]["beside"] == beside  # type: ignore[index]
+
+    one.withdraw(pointed)
+    tables = taken(one)
+    with tables.reading() as connection:
+        after = page(connection, lead_sources(tables), str(one.begun))
+    assert [row["by"]["entry"] for row in after["laid"]] == [seen], "taken back by a new entry"  # type: ignore[index]
 
 
 def test_the_page_sets_the_decision_beside_what_policy_asks_and_why() -> None:

@@ -10,7 +10,7 @@ import pytest
 pytestmark = pytest.mark.sink
 
 VECTORS = Path(__file__).resolve().parents[2] / "shared/vectors"
-NAMES = ("chain", "entries", "hashes", "policy", "units")
+NAMES = ("chain", "entries", "hashes", "measure", "policy", "units")
 TYPES = {str: "string", bool: "boolean", int: "integer", list: "array", dict: "object", type(None): "null"}
 
 

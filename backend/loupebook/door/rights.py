@@ -24,6 +24,7 @@ MAY_WRITE: dict[str, frozenset[Role]] = {
     "part.marked": INSPECT,
     "finding.recorded": INSPECT,
     "photo.added": INSPECT,
+    "photo.marked": INSPECT,
     "reading.taken": INSPECT,
     "channel.looked": INSPECT,
     "inspection.concluded": INSPECT,

@@ -11,6 +11,7 @@ from loupebook.inspections.strict import stricter_goes
 from loupebook.inspections.tables import (
     ADD_ENDING,
     ADD_FINDING,
+    ADD_LAID,
     ADD_MARK,
     ADD_PART,
     ADD_PHOTO,
@@ -21,6 +22,7 @@ from loupebook.inspections.tables import (
     ADD_SERIAL_READING,
     CORRECT_ENDING,
     CORRECT_FINDING,
+    CORRECT_LAID,
     CORRECT_MARK,
     CORRECT_PART,
     CORRECT_READING,
@@ -30,14 +32,18 @@ from loupebook.inspections.tables import (
 )
 from loupebook.log.port import Change, Counted, Fold, Statement, Value
 from loupebook.record.kinds import (
+    Arrow,
+    Beside,
     ChannelLooked,
     EntryCorrected,
     FindingRecorded,
     InspectionAbandoned,
     InspectionBegun,
     InspectionConcluded,
+    Length,
     PartMarked,
     PhotoAdded,
+    PhotoMarked,
     PhotoRestricted,
     Place,
     ReadingTaken,
@@ -51,8 +57,8 @@ from loupebook.scopes.tables.values import begun_of, given, in_turn, listed, pla
 Row = dict[str, Value]
 
 
-def _rings(rings: Iterable[Ring]) -> str:
-    return msgspec.json.encode(list(rings)).decode()
+def _laid_text(marks: Iterable[Ring | Arrow | Length]) -> str:
+    return msgspec.json.encode(list(marks)).decode()
 
 
 # ---------------------------------------------------------------- what a body says, one row each
@@ -122,9 +128,24 @@ def _finding(body: FindingRecorded) -> list[Row]:
             "grade": body.grade,
             "since": body.since,
             "compared": given(body.compared),
-            "rings": _rings(body.rings),
+            "beside": msgspec.json.encode(body.beside).decode() if isinstance(body.beside, Beside) else None,
+            "rings": _laid_text(body.rings),
             "note": given(body.note),
         }
+    ]
+
+
+def _laid(body: FindingRecorded | PhotoAdded | PhotoMarked) -> list[Row]:
+    """One row a photo that something is laid over."""
+    marks: list[Ring | Arrow | Length] = [*body.rings, *body.arrows, *body.lengths]
+    return [
+        {
+            "photo": photo,
+            "rings": _laid_text(each for each in body.rings if each.photo == photo),
+            "arrows": _laid_text(each for each in body.arrows if each.photo == photo),
+            "lengths": _laid_text(each for each in body.lengths if each.photo == photo),
+        }
+        for photo in dict.fromkeys(each.photo for each in marks)
     ]
 
 
@@ -206,7 +227,12 @@ _SHAPES: Mapping[str, tuple[type[Struct], tuple[Shape, ...]]] = {
     "inspection.begun": (InspectionBegun, ((_part, ADD_PART, CORRECT_PART),)),
     "serial.photographed": (SerialPhotographed, ((_serial, ADD_SERIAL, CORRECT_SERIAL),)),
     "part.marked": (PartMarked, ((_marks, ADD_MARK, CORRECT_MARK),)),
-    "finding.recorded": (FindingRecorded, ((_finding, ADD_FINDING, CORRECT_FINDING),)),
+    "finding.recorded": (
+        FindingRecorded,
+        ((_finding, ADD_FINDING, CORRECT_FINDING), (_laid, ADD_LAID, CORRECT_LAID)),
+    ),
+    "photo.added": (PhotoAdded, ((_laid, ADD_LAID, CORRECT_LAID),)),
+    "photo.marked": (PhotoMarked, ((_laid, ADD_LAID, CORRECT_LAID),)),
     "reading.taken": (ReadingTaken, ((_reading, ADD_READING, CORRECT_READING),)),
     "channel.looked": (ChannelLooked, ((_run, ADD_RUN, CORRECT_RUN), (_run_mark, ADD_MARK, CORRECT_MARK))),
     "inspection.concluded": (InspectionConcluded, ((_concluded, ADD_ENDING, CORRECT_ENDING),)),
@@ -267,7 +293,7 @@ def photos(counted: Counted) -> Iterable[Change]:
                 "bytes": photo.bytes,
                 "width": photo.width,
                 "height": photo.height,
-                "rings": _rings(ring for ring in rings if ring.photo == photo.sha256),
+                "rings": _laid_text(ring for ring in rings if ring.photo == photo.sha256),
                 "changed": counted.changed,
             },
         )
@@ -347,7 +373,8 @@ FOLDS: dict[str, Fold] = {
     "serial.photographed": in_turn(details, photos, holds),
     "part.marked": in_turn(details, photos),
     "finding.recorded": in_turn(details, photos),
-    "photo.added": photos,
+    "photo.added": in_turn(details, photos),
+    "photo.marked": details,
     "photo.restricted": restricted,
     "reading.taken": in_turn(details, photos),
     "channel.looked": in_turn(details, photos),

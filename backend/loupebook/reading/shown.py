@@ -10,13 +10,15 @@ import msgspec
 from sqlalchemy import Connection
 
 from loupebook.inspections.rules import OpenPoint, Standing, Stop, mark_of, urgency
-from loupebook.inspections.tables.stands import Held, Photo, Row, Seen
+from loupebook.inspections.tables.stands import Held, Laid, Photo, Row, Seen
 from loupebook.reading.port import Sources
 from loupebook.reading.proofs import Claim, Tickets, tickets_of
+from loupebook.record.kinds import Length
+from loupebook.rules.measure import said_by
 from loupebook.scopes.tables.known import Facility, Person, ScopeKnown, Station
 
 JSON_TEXT = frozenset(
-    ("rings", "steps", "parts", "rows", "relies", "elsewhere", "left_out", "none_here", "not_due", "counts")
+    """rings arrows lengths beside steps parts rows relies elsewhere left_out none_here not_due counts""".split()
 )
 ACT = frozenset(field.name for field in fields(Row))
 POLICY_ROW = ("first", "goes", "override", "words", "source")
@@ -139,6 +141,13 @@ def finding_shown(row: Seen, catalogue: Mapping[str, Any] | None) -> dict[str, o
 def photo_shown(photo: Photo, here: set[str], restricted: set[str], names: Names) -> dict[str, object]:
     shown = row_shown(photo, names)
     return shown | {"here": photo.sha256 in here, "restricted": photo.sha256 in restricted}
+
+
+def laid_shown(row: Laid, names: Names) -> dict[str, object]:
+    """What an entry lays over a photo; each length with what it `says` in micrometres, None where it says nothing."""
+    lengths = msgspec.json.decode(row.lengths, type=list[Length])
+    told = [msgspec.to_builtins(each) | {"says": said_by(each)} for each in lengths]
+    return row_shown(row, names) | {"lengths": told}
 
 
 def point_shown(point: OpenPoint) -> dict[str, object]:

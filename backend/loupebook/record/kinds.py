@@ -154,6 +154,65 @@ class Ring(Struct, frozen=True):
     r: Annotated[int, Meta(ge=1, le=10000)]
 
 
+class Spot(Struct, frozen=True):
+    """A point on a photo, in ten-thousandths of its width (x) and height (y)."""
+
+    x: Annotated[int, Meta(ge=0, le=10000)]
+    y: Annotated[int, Meta(ge=0, le=10000)]
+
+
+class Arrow(Struct, frozen=True):
+    """An arrow on a photo: from its tail to what it points at."""
+
+    photo: Sha256
+    tail: Spot
+    tip: Spot
+
+
+class Reference(Struct, frozen=True):
+    """A thing of known size in the same photo, and the two points laid on it. What `rules/measure` scales by.
+
+    `size_um` lies between the two points; `tolerance_um` is how far the size may be off, either way, at most.
+    `what`: a ruler's marks, the insertion tube's outer or a channel's inner diameter (`channel`), another thing.
+    """
+
+    what: Literal["ruler", "tube", "channel", "other"]
+    size_um: Annotated[int, Meta(ge=1, le=1_000_000)]
+    tolerance_um: Annotated[int, Meta(ge=0, le=1_000_000)]
+    a: Spot
+    b: Spot
+    channel: Id | UnsetType = UNSET
+
+
+class Length(Struct, frozen=True):
+    """A length on a photo of `width` x `height` pixels, with the thing of known size that it is measured against.
+
+    `aim_px100`: each point may lie this far off, either way, along each side, in hundredths of a pixel of the photo.
+    Millimetres are never written: `rules/measure` makes them, with their uncertainty, from what stands here.
+    """
+
+    photo: Sha256
+    width: Annotated[int, Meta(ge=1, le=65535)]
+    height: Annotated[int, Meta(ge=1, le=65535)]
+    a: Spot
+    b: Spot
+    aim_px100: Annotated[int, Meta(ge=1, le=100_000)]
+    against: Reference
+
+
+class Beside(Struct, frozen=True):
+    """Two photos that stood side by side on the screen before somebody said "same" or "worse".
+
+    `size`: as small pictures beside the answer, or large. `laid`: how one lay over the other, where it did: aligned by
+    the tablet, by hand, or as they are.
+    """
+
+    before: Sha256
+    now: Sha256
+    size: Literal["small", "large"]
+    laid: Literal["by_itself", "by_hand", "as_they_are"] | UnsetType = UNSET
+
+
 class FindingRecorded(Struct, frozen=True):
     """Something seen. `compared` is the earlier photo that stood beside the new one on the screen."""
 
@@ -165,6 +224,9 @@ class FindingRecorded(Struct, frozen=True):
     compared: Sha256 | UnsetType = UNSET
     rings: list[Ring] = []
     note: Text | UnsetType = UNSET
+    arrows: list[Arrow] = []
+    lengths: list[Length] = []
+    beside: Beside | UnsetType = UNSET
 
 
 class PhotoAdded(Struct, frozen=True):
@@ -174,6 +236,17 @@ class PhotoAdded(Struct, frozen=True):
     finding: Sha256 | UnsetType = UNSET
     rings: list[Ring] = []
     place: Place | UnsetType = UNSET
+    arrows: list[Arrow] = []
+    lengths: list[Length] = []
+
+
+class PhotoMarked(Struct, frozen=True):
+    """Marks laid over a photo that is already in the record. To take them back, this entry is withdrawn."""
+
+    photo: Sha256
+    rings: list[Ring] = []
+    arrows: list[Arrow] = []
+    lengths: list[Length] = []
 
 
 class PhotoRestricted(Struct, frozen=True):
@@ -533,6 +606,7 @@ STATION_KINDS: dict[str, type[Struct]] = {
     "part.marked": PartMarked,
     "finding.recorded": FindingRecorded,
     "photo.added": PhotoAdded,
+    "photo.marked": PhotoMarked,
     "photo.restricted": PhotoRestricted,
     "reading.taken": ReadingTaken,
     "channel.looked": ChannelLooked,

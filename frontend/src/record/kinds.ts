@@ -134,6 +134,48 @@ export interface Ring {
   readonly r: number;
 }
 
+/** A point on a photo, in ten-thousandths of its width (x) and height (y). */
+export interface Spot {
+  readonly x: number;
+  readonly y: number;
+}
+
+/** An arrow on a photo: from its tail to what it points at. */
+export interface Arrow {
+  readonly photo: Sha256;
+  readonly tail: Spot;
+  readonly tip: Spot;
+}
+
+/** A thing of known size in the same photo, and the two points laid on it. What `rules/measure` scales by. `size_um` lies between the two points; `tolerance_um` is how far the size may be off, either way, at most. `what`: a ruler's marks, the insertion tube's outer or a channel's inner diameter (`channel`), another thing. */
+export interface Reference {
+  readonly what: "channel" | "other" | "ruler" | "tube";
+  readonly size_um: number;
+  readonly tolerance_um: number;
+  readonly a: Spot;
+  readonly b: Spot;
+  readonly channel?: string;
+}
+
+/** A length on a photo of `width` x `height` pixels, with the thing of known size that it is measured against. `aim_px100`: each point may lie this far off, either way, along each side, in hundredths of a pixel of the photo. Millimetres are never written: `rules/measure` makes them, with their uncertainty, from what stands here. */
+export interface Length {
+  readonly photo: Sha256;
+  readonly width: number;
+  readonly height: number;
+  readonly a: Spot;
+  readonly b: Spot;
+  readonly aim_px100: number;
+  readonly against: Reference;
+}
+
+/** Two photos that stood side by side on the screen before somebody said "same" or "worse". `size`: as small pictures beside the answer, or large. `laid`: how one lay over the other, where it did: aligned by the tablet, by hand, or as they are. */
+export interface Beside {
+  readonly before: Sha256;
+  readonly now: Sha256;
+  readonly size: "large" | "small";
+  readonly laid?: "as_they_are" | "by_hand" | "by_itself";
+}
+
 /** Something seen. `compared` is the earlier photo that stood beside the new one on the screen. */
 export interface FindingRecorded {
   readonly part: string;
@@ -144,6 +186,9 @@ export interface FindingRecorded {
   readonly compared?: Sha256;
   readonly rings?: readonly Ring[];
   readonly note?: string;
+  readonly arrows?: readonly Arrow[];
+  readonly lengths?: readonly Length[];
+  readonly beside?: Beside;
 }
 
 /** A photo of a part that asks for no finding, or one more of a finding. */
@@ -152,6 +197,16 @@ export interface PhotoAdded {
   readonly finding?: Sha256;
   readonly rings?: readonly Ring[];
   readonly place?: Place;
+  readonly arrows?: readonly Arrow[];
+  readonly lengths?: readonly Length[];
+}
+
+/** Marks laid over a photo that is already in the record. To take them back, this entry is withdrawn. */
+export interface PhotoMarked {
+  readonly photo: Sha256;
+  readonly rings?: readonly Ring[];
+  readonly arrows?: readonly Arrow[];
+  readonly lengths?: readonly Length[];
 }
 
 /** The photo may show a person or patient data: hidden at once. */
@@ -449,6 +504,7 @@ export interface StationBodies {
   readonly "part.marked": PartMarked;
   readonly "finding.recorded": FindingRecorded;
   readonly "photo.added": PhotoAdded;
+  readonly "photo.marked": PhotoMarked;
   readonly "photo.restricted": PhotoRestricted;
   readonly "reading.taken": ReadingTaken;
   readonly "channel.looked": ChannelLooked;
@@ -497,6 +553,7 @@ export const STATION_KINDS: readonly StationKind[] = [
   "part.marked",
   "finding.recorded",
   "photo.added",
+  "photo.marked",
   "photo.restricted",
   "reading.taken",
   "channel.looked",

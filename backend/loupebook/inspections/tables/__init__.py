@@ -91,6 +91,7 @@ class Finding(SQLModel, table=True):
     place_end: str | None = None
     place_known: str | None = None
     compared: str | None = None
+    beside: str | None = None
     rings: str
     note: str | None = None
     __table_args__ = (Index("findings_newest", "scope", "part", "when_ms"), KEYED)
@@ -190,6 +191,21 @@ class PhotoOf(SQLModel, table=True):
     __table_args__ = (Index("photos_of_newest", "scope", "part", "when_ms"), KEYED)
 
 
+class PhotoLaid(SQLModel, table=True):
+    """What is laid over a photo by one entry: rings, arrows and lengths as JSON lists, never in the photo's bytes."""
+
+    __tablename__ = "photos_laid"
+    begun: str = Field(primary_key=True)
+    version: str = Field(primary_key=True)
+    photo: str = Field(primary_key=True)
+    scope: str
+    when_ms: int
+    rings: str
+    arrows: str
+    lengths: str
+    __table_args__ = (Index("photos_laid_photo", "photo"), KEYED)
+
+
 class PhotoRestricted(SQLModel, table=True):
     """A photo that may show a person or patient data: hidden from everyone but a lead."""
 
@@ -226,7 +242,7 @@ class SerialLooked(SQLModel, table=True):
 
 FOLDED: tuple[type[SQLModel], ...] = (
     InspectionPart, SerialPhoto, PartMark, Finding, Reading, ChannelRun, Ending, PhotoOf, PhotoRestricted,
-    SerialReading,
+    SerialReading, PhotoLaid,
 )  # fmt: skip
 KEPT: tuple[type[SQLModel], ...] = (SerialLooked,)
 
@@ -251,6 +267,8 @@ ADD_SERIAL, ADD_MARK, ADD_FINDING, ADD_READING, ADD_RUN, ADD_ENDING, ADD_PHOTO, 
     insert_all(table_of(model))
     for model in (SerialPhoto, PartMark, Finding, Reading, ChannelRun, Ending, PhotoOf, PhotoRestricted, SerialReading)
 )
+
+ADD_LAID = insert_all(table_of(PhotoLaid))
 
 _part_columns = [c.name for c in _parts.c]
 CORRECT_PART = Statement(
@@ -280,6 +298,7 @@ SETTLE_PART = Statement(
 )
 """After anything that ends a part or takes its end back, and after the acts of it are written."""
 
-CORRECT_SERIAL, CORRECT_MARK, CORRECT_FINDING, CORRECT_READING, CORRECT_RUN, CORRECT_ENDING = (
-    insert_version(table_of(model), _taken) for model in (SerialPhoto, PartMark, Finding, Reading, ChannelRun, Ending)
+CORRECT_SERIAL, CORRECT_MARK, CORRECT_FINDING, CORRECT_READING, CORRECT_RUN, CORRECT_ENDING, CORRECT_LAID = (
+    insert_version(table_of(model), _taken)
+    for model in (SerialPhoto, PartMark, Finding, Reading, ChannelRun, Ending, PhotoLaid)
 )

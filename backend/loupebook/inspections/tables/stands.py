@@ -75,6 +75,7 @@ class Seen(Row):
     place_end: str | None
     place_known: str | None
     compared: str | None
+    beside: str | None
     rings: str
     note: str | None
 
@@ -143,6 +144,16 @@ class Photo(Row):
 
 
 @dataclass(frozen=True, slots=True)
+class Laid(Row):
+    """What one entry lays over one photo; JSON lists."""
+
+    photo: str
+    rings: str
+    arrows: str
+    lengths: str
+
+
+@dataclass(frozen=True, slots=True)
 class SerialReading(Row):
     """A number the server read in a serial photo that is not the scope's."""
 
@@ -203,6 +214,7 @@ class Inspection:
     photos: list[Photo] = field(default_factory=list)
     holds: list[Held] = field(default_factory=list)
     serial_readings: list[SerialReading] = field(default_factory=list)
+    laid: list[Laid] = field(default_factory=list)
     acts: list[Act] = field(default_factory=list)
     """What took something of it back, and what hid a photo of it."""
     clocks: list[tuple[str, int]] = field(default_factory=list)
@@ -222,6 +234,7 @@ _TABLES: tuple[tuple[str, type[Row], str], ...] = (
     ("runs", Run, "channel_runs"),
     ("endings", End, "endings"),
     ("serial_readings", SerialReading, "serial_readings"),
+    ("laid", Laid, "photos_laid"),
 )
 
 
@@ -353,7 +366,8 @@ def _former(row: type[Row], table: str, key: str) -> TextClause:
 
 
 FORMER_PARTS = _former(Part, "inspection_parts", "root")
-FORMER = tuple((row, _former(row, table, "begun")) for _, row, table in _TABLES)
+# What was laid over a photo is shown on it, as it stands; a finding that is corrected says the rest.
+FORMER = tuple((row, _former(row, table, "begun")) for _, row, table in _TABLES if row is not Laid)
 
 
 def versions(connection: Connection, one: Inspection) -> tuple[list[Version], list[Row], list[TakenBack]]:
