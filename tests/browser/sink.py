@@ -18,9 +18,9 @@ from pathlib import Path
 from typing import Any, Literal
 
 from browser.conftest import Guard, holds, launch, settled
+from browser.kills import kill
 from browser.plates import film, plate, udi
 from browser.sink_house import PIN, House, Scope, copy_of
-from browser.test_store import kill
 from door_world import Tablet as DeskTablet
 from door_world import public_key
 from live_server import LiveServer

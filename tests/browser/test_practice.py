@@ -129,13 +129,13 @@ def test_nothing_of_practice_reaches_the_record_or_the_network(
     hands.wait_for("That is no practice scope.")
     assert store(hands) == before
     assert heard == []
-    assert hands.page.evaluate(STORES) == ["loupebook", "loupebook-practice"]
+    assert hands.page.evaluate(STORES) == ["loupebook", "loupebook-log", "loupebook-practice"]
 
     hands.page.remove_listener("request", note)
     with hands.page.expect_event("load"):
         hands.tap_on(hands.page.locator(".bar button.practice"))
     hands.wait_for("Badge in to go on", "h1")
-    assert hands.page.evaluate(STORES) == ["loupebook"], "what was practised is thrown away"
+    assert hands.page.evaluate(STORES) == ["loupebook", "loupebook-log"], "what was practised is thrown away"
     sign_in(hands, "Ila Venn")
     hands.wait_sent()
     sent = [json.dumps(row["entry"]) for row in sink.log()[len(on_server) :]]

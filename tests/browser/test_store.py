@@ -8,18 +8,16 @@ strict, over quota it aborts with QuotaExceededError, and kill -9 loses nothing 
 from __future__ import annotations
 
 import hashlib
-import os
-import signal
 from collections.abc import Iterator
-from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
 import pytest
 from browser.conftest import Guard, OpenBrowser, settled
+from browser.kills import kill
 from browser.store_server import Kept, build_page, store_server
 from loupebook.record.hashes import entry_hash
-from playwright.sync_api import BrowserContext, Error, Page
+from playwright.sync_api import BrowserContext, Page
 
 pytestmark = pytest.mark.sink
 
@@ -106,33 +104,6 @@ def test_a_draft_outlives_the_browser(open_browser: OpenBrowser, site: tuple[str
         }"""
     )
     assert kept == ["half", True]
-
-
-def processes_of(profile: Path) -> list[int]:
-    """Every process whose command line names the profile."""
-    found = []
-    for entry in Path("/proc").iterdir():
-        if not entry.name.isdigit():
-            continue
-        try:
-            words = (entry / "cmdline").read_bytes().split(b"\0")
-        except OSError:
-            continue
-        if f"--user-data-dir={profile}".encode() in words:
-            found.append(int(entry.name))
-    return found
-
-
-def kill(context: BrowserContext, profile: Path) -> None:
-    """Ends a browser as a power switch ends its processes, and clears its lock away."""
-    pids = processes_of(profile)
-    assert pids, "no process has this profile"
-    for pid in pids:
-        os.kill(pid, signal.SIGKILL)
-    with suppress(Error):  # it is dead, which is the point
-        context.close()
-    for lock in profile.glob("Singleton*"):
-        lock.unlink()
 
 
 def killed_while_saving(open_browser: OpenBrowser, site: tuple[str, Kept], profiles: Path, rounds: int) -> None:

@@ -2,9 +2,11 @@
  * The browser's database: opened with a deadline, strict in every write, opened again once when lost.
  *
  * Measured: IndexedDB's default is relaxed and says `complete` before anything is flushed (Chromium: 0 syncs
- * in 100 transactions); strict flushes. So every write goes through `write`, and a test keeps it so.
+ * in 100 transactions); strict flushes. So every write goes through `write`, and a test keeps it so. The first
+ * waits for a new log (fresh-log.ts).
  */
 import { deleteDB, type IDBPDatabase, type IDBPTransaction, openDB } from "idb";
+import { freshLog } from "./fresh-log";
 import { type Loupebook, type StoreName, VERSION } from "./schema";
 import { settings } from "./setting";
 import { StoreUnusable } from "./trouble";
@@ -71,8 +73,9 @@ function open(): Promise<Db> {
     opened.then(
       (db) => {
         clearTimeout(timer);
-        if (late) db.close();
-        else resolve(db);
+        if (late) return db.close();
+        void freshLog();
+        resolve(db);
       },
       (cause: unknown) => {
         clearTimeout(timer);
@@ -123,6 +126,7 @@ async function withHandle<T>(act: (db: Db) => Promise<T>): Promise<T> {
  */
 export function write<N extends StoreName, T>(stores: readonly N[], act: (tx: WriteTx<N>) => Promise<T>): Promise<T> {
   return withHandle(async (db) => {
+    await freshLog();
     const tx = db.transaction([...stores], "readwrite", { durability: "strict" });
     const done = tx.done.then(() => undefined, (cause: unknown) => ({ cause }));
     let result: T;

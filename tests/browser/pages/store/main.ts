@@ -89,6 +89,21 @@ async function saveWithoutEnd(inspection: string, photos: number, bytes: number)
   }
 }
 
+/** A tablet's whole life, or the rest of it: set up and begun where it is not, then findings without end. Each save is marked. */
+async function liveOn(photos: number, bytes: number): Promise<void> {
+  const mark = (saved: record.Saved): void => void fetch("/marker", { method: "POST", body: JSON.stringify(saved), keepalive: false });
+  if ((await cards.thisStation()) === undefined) await setUp();
+  const catalogue = await keepPin(CATALOGUE);
+  let inspection = (await record.openParts())[0]?.begun;
+  if (inspection === undefined) {
+    const begun = await record.append(make.begun(catalogue));
+    mark(begun);
+    inspection = begun.hash;
+  }
+  if ((await record.inspectionState(inspection))?.serial !== true) mark(await record.append(make.serial(inspection, await make.photo("serial", bytes))));
+  for (;;) mark(await find(inspection, photos, bytes));
+}
+
 interface Looked {
   readonly rows: { seq: number; hash: string; prev: string; photos: string[] }[];
   /** Where the chain's own hashes, links or seqs do not hold. */
@@ -200,7 +215,7 @@ async function measure(times: number, photos: number, bytes: number): Promise<{ 
 }
 
 const tablet = {
-  ...record, cards, make, setUp, setUpFirst, inspectReally, photosOnServer, serverHead, begin, find, saveWithoutEnd, look, tryToFind, drain, spoil, watchTransactions, measure,
+  ...record, cards, make, setUp, setUpFirst, inspectReally, photosOnServer, serverHead, begin, find, saveWithoutEnd, liveOn, look, tryToFind, drain, spoil, watchTransactions, measure,
   now: () => now,
 };
 export type Tablet = typeof tablet;
