@@ -42,6 +42,8 @@ export default defineConfig({
   test: {
     include: ["src/**/*.test.ts", "../tests/frontend/**/*.test.ts"],
     environment: "node",
+    // A busy machine may take many times as long; a test that hangs still ends.
+    testTimeout: 30_000,
     passWithNoTests: false,
   },
 });
