@@ -123,7 +123,7 @@ async function forget(cards: Cards, rows: ReadonlyMap<Table, readonly CardRow[]>
   const come = new Set((rows.get("scopes") ?? []).map(({ id }) => id));
   const here = await cards.getAll(wholeTable("scopes"));
   const gone = here.filter(({ id, row }) => !come.has(id) && (row as Row)["on_record"] !== false);
-  await Promise.all([cards.delete(wholeTable("holds")), cards.delete(wholeTable("cycle")), ...gone.map(({ id }) => cards.delete(["scopes", id]))]);
+  await Promise.all([cards.delete(wholeTable("holds")), cards.delete(wholeTable("cycle")), cards.delete(wholeTable("custody")), ...gone.map(({ id }) => cards.delete(["scopes", id]))]);
 }
 
 /** Fetches now, when the page comes into view or online, and every minute in view. The answer ends it. */

@@ -1,5 +1,6 @@
 /** The rows a tablet carries, as the server sends them. Unknown fields are kept and left alone. */
 import type { Proof } from "../record/entry";
+import type { CustodyEvent } from "../rules/custody";
 import type { CycleEvent } from "../rules/cycle";
 
 export type Role = "technician" | "runner" | "lead" | "auditor";
@@ -68,6 +69,13 @@ export interface ScopeCard {
 export interface CycleCard {
   readonly scope: string;
   readonly events: readonly CycleEvent[];
+}
+
+/** Who has a scope, in as few words as say so; `counted`: the beginning of the hash of each that was taken in. */
+export interface CustodyCard {
+  readonly scope: string;
+  readonly events: readonly CustodyEvent[];
+  readonly counted: readonly string[];
 }
 
 export interface HoldCard {
@@ -147,7 +155,7 @@ export interface SignedIn {
 
 /** Tables of the answer, and the field that names a row as it is kept here. */
 export const TABLES = {
-  people: "person", scopes: "scope", cycle: "scope", holds: "hold", open: "root", stations: "station", tools: "tool",
+  people: "person", scopes: "scope", cycle: "scope", custody: "scope", holds: "hold", open: "root", stations: "station", tools: "tool",
 } as const;
 
 export type Table = keyof typeof TABLES;

@@ -44,7 +44,7 @@ class Here {
   /** The step of the cycle saved last, for the home screen. */
   stepped = $state.raw<{ readonly hash: string; readonly scope: string }>();
   /** What the next scan says on the home screen: a look, or a step that many scopes take one after the other. */
-  nextScan = $state<"inspect" | Step>("inspect");
+  nextScan = $state<"inspect" | "hand-over" | Step>("inspect");
   theme = $state<Theme>("bench");
   hand = $state<Hand>("right");
 
@@ -55,6 +55,8 @@ class Here {
     return { id: who.person, initials: who.initials, name: who.name, role: mainRole(who.roles), };
   });
   readonly sent: SentFacts = $derived(sentOf(this.status, this.now));
+  /** A person who only moves scopes: a scan leads to who has it, never to a look. */
+  readonly moves: boolean = $derived(this.session?.who !== undefined && !this.session.who.roles.some((role) => role === "technician" || role === "lead"));
   readonly me: StationCard | undefined = $derived(this.stationCards.find((each) => each.station === this.station));
   readonly cardsAt = $derived(this.cards?.at);
   readonly notHeard = $derived(

@@ -5,6 +5,7 @@ import { fetched } from "./ready";
 export const cameraScan = () => import("./camera-scan.svelte");
 export const cycle = () => import("./cycle.svelte");
 export const enrol = () => import("./enrol.svelte");
+export const handOver = () => import("./hand-over.svelte");
 export const handsFree = () => import("./hands-free.svelte");
 export const heardSign = () => import("./heard-sign.svelte");
 export const hold = () => import("./hold.svelte");

@@ -30,7 +30,8 @@ export async function offered(scope: string, station: StationCard | undefined): 
  * look that follows beyond doubt, leads to the serial photo; where it is in its cycle is asked for all else.
  */
 export async function leads(scope: string, beginning: Beginning): Promise<Where> {
-  if (beginning.continues !== undefined || practising() !== undefined) return photograph(scope, beginning);
+  if (!here.moves && (beginning.continues !== undefined || practising() !== undefined)) return photograph(scope, beginning);
+  if (here.nextScan === "hand-over" || (here.moves && here.nextScan === "inspect")) return { screen: "hand-over", scope };
   if (here.nextScan !== "inspect") return { screen: "step", scope, step: here.nextScan };
   const [{ stand, offer }, open] = await Promise.all([offered(scope, here.me), openToGoOn(scope)]);
   // New here: it is looked at for acceptance. Begun elsewhere: whether to join is asked beside the photo.
@@ -52,8 +53,15 @@ export async function inspectAt(scope: string, point: string): Promise<Where> {
   return photograph(scope, { ...(kept?.value ?? { by: "list", proves: "tag" }), at: point, after: undefined });
 }
 
+/** A code that is no scope's, read while somebody outside takes one: the number on their label. */
+function forHandOver(scope: string, met: Meeting): Where | undefined {
+  if (met.meets !== "unknown" && met.meets !== "nothing") return undefined;
+  return { screen: "hand-over", scope, code: met.code.text.trim() };
+}
+
 /** A code that is no scope's, read while a step waits for a machine or a place. */
 export function forStep(where: Where, met: Meeting): Where | undefined {
+  if (where.screen === "hand-over") return forHandOver(where.scope, met);
   if (where.screen !== "step" && where.screen !== "camera-scan") return undefined;
   const { scope, step } = where;
   if (scope === undefined || step === undefined || met.meets === "scope" || met.meets === "person" || met.meets === "command") return undefined;

@@ -8,6 +8,8 @@ export type Where =
   | { readonly screen: "cycle"; readonly scope: string }
   /** `code` is what was scanned for it last: a machine, a place. */
   | { readonly screen: "step"; readonly scope: string; readonly step: string; readonly code?: string }
+  /** `taker`: whose badge was read for it; `code`: a number off a courier's label. */
+  | { readonly screen: "hand-over"; readonly scope: string; readonly taker?: string; readonly code?: string }
   | { readonly screen: "serial"; readonly scope: string; readonly begun?: string }
   | { readonly screen: "route"; readonly begun: string; readonly part?: string }
   | { readonly screen: "photo"; readonly begun: string; readonly part: string; readonly back: "route" | "finding" | "leak" | "channel" | "functions" }
@@ -36,7 +38,7 @@ export function hashOf(where: Where): string {
 }
 
 const NEEDS: Readonly<Record<Where["screen"], readonly string[]>> = {
-  home: [], "camera-scan": [], type: [], register: ["text"], cycle: ["scope"], step: ["scope", "step"], serial: ["scope"], route: ["begun"],
+  home: [], "camera-scan": [], type: [], register: ["text"], cycle: ["scope"], step: ["scope", "step"], "hand-over": ["scope"], serial: ["scope"], route: ["begun"],
   photo: ["begun", "part", "back"], finding: ["begun", "part"], leak: ["begun"], conclude: ["begun"],
   functions: ["begun"], channel: ["begun", "part"], tools: [],
   recorded: ["begun"], hold: ["scope"], kept: [], "hands-free": [], person: [], reader: [], help: [],

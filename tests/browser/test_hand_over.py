@@ -1,0 +1,156 @@
+"""A scope is handed over by taps: on one tablet, on two of which one has no network, to a courier and back, undone.
+
+Who has it at each point is the rules of custody (`shared/vectors/custody.json`); here it is what people see and do.
+Two persons at a hand-over, each by their own badge or PIN: common practice, no source.
+"""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+from typing import Any
+
+import pytest
+from browser.conftest import settled
+from browser.eyes import Eyes
+from browser.sink import PIN, Hands, Sink, sign_in
+from browser.sink_house import C_14
+from playwright.sync_api import expect
+
+pytestmark = pytest.mark.repair
+
+CODE = f"01{C_14.di}21{C_14.serial}"
+HOME = "Scan a scope to begin"
+EVERY_WAY = ("landscape", "portrait", "phone")
+
+
+def opened(hands: Hands) -> None:
+    """Scanned on the home screen: a person who moves scopes is led there by the scan, another says so before it."""
+    hands.wait_for(HOME)
+    over = hands.page.get_by_role("radio", name="Hand over")
+    if not over.is_checked():
+        hands.tap_on(over)
+    hands.scan(CODE)
+    hands.page.locator(".said").wait_for()
+    settled(hands.page)
+
+
+def says(hands: Hands, words: str) -> None:
+    expect(hands.page.locator(".said")).to_contain_text(words)
+
+
+def words_of(hands: Hands) -> list[dict[str, Any]]:
+    said = ("custody.", "entry.withdrawn")
+    return [entry for entry in hands.entries() if entry["kind"].startswith(said)]
+
+
+def fetched(hands: Hands) -> None:
+    """The tablet has asked for its cards again: the page came into view."""
+    with hands.page.expect_response(re.compile("/cards")):
+        hands.page.evaluate("window.dispatchEvent(new Event('online'))")
+    settled(hands.page)
+
+
+def test_given_and_taken_on_one_tablet_by_two_people(own_sink: Sink, screens: Path) -> None:
+    own_sink.guard.allow("status of 401")
+    hands, eyes = own_sink.tablet("Sink 2", "Tobin Sarr"), Eyes(screens)
+    opened(hands)
+    says(hands, "It was never handed over here.")
+    eyes.at(hands.page, "hand-over-who", EVERY_WAY)
+    hands.tap("Whoever takes it")
+    says(hands, "Offered by Tobin Sarr to whoever takes it")
+    hands.tap(re.compile("Rin Oake"), ".hand")
+    eyes.at(hands.page, "hand-over-pin", EVERY_WAY)
+    hands.tap("Take the offer back")
+    says(hands, "In the house")
+    hands.tap(re.compile("Rin Oake"), ".hand")
+    says(hands, "Offered by Tobin Sarr to Rin Oake")
+    eyes.at(hands.page, "hand-over-offered", EVERY_WAY)
+    hands.digits("000000")
+    hands.wait_for("That PIN does not fit Rin Oake")
+    hands.digits(PIN)
+    hands.wait_for(HOME)
+    first, back, offered, accepted = words_of(hands)
+    assert [first["kind"], back["kind"]] == ["custody.offered", "entry.withdrawn"]
+    assert (offered["kind"], offered["person"]) == ("custody.offered", "tobin.sarr")
+    assert (accepted["kind"], accepted["person"], accepted["proof"]["how"]) == ("custody.accepted", "rin.oake", "pin")
+    assert "basis" not in first and len(accepted["basis"]) == 64
+    assert hands.badge().startswith("Tobin Sarr")
+    opened(hands)
+    says(hands, "Rin Oake has it since")
+    hands.wait_for("Rin Oake has it, and gives it on.")
+    assert eyes.found == []
+
+
+def test_two_tablets_one_without_a_network_agree_when_they_meet_or_are_told_that_they_do_not(own_sink: Sink) -> None:
+    own_sink.guard.allow("net::ERR_")
+    giver = own_sink.tablet("Sink 2", "Tobin Sarr")
+    opened(giver)
+    giver.tap(re.compile("Rin Oake"), ".hand")
+    says(giver, "Offered by Tobin Sarr to Rin Oake")
+    giver.wait_sent()
+
+    taker = own_sink.tablet("Sink 3", "Rin Oake")
+    taker.wait_for(HOME)
+    fetched(taker)
+    taker.page.context.set_offline(True)
+    opened(taker)
+    says(taker, "Offered by Tobin Sarr to Rin Oake")
+    taker.tap("I have C-14 now")
+    taker.wait_for(HOME)
+    opened(taker)
+    says(taker, "Rin Oake has it since")
+    says(giver, "Offered by Tobin Sarr to Rin Oake")
+    taker.page.context.set_offline(False)
+    taker.wait_sent()
+    fetched(giver)
+    says(giver, "Rin Oake has it since")
+
+    # Given back; then the giver takes the offer back while the other takes it without a network.
+    taker.tap(re.compile("Tobin Sarr"), ".hand")
+    says(taker, "Offered by Rin Oake to Tobin Sarr")
+    taker.wait_sent()
+    fetched(giver)
+    says(giver, "Offered by Rin Oake to Tobin Sarr")
+    giver.page.context.set_offline(True)
+    giver.tap("I have C-14 now")
+    giver.wait_for(HOME)
+    taker.tap("Take the offer back")
+    says(taker, "Rin Oake has it since")
+    taker.wait_sent()
+    giver.page.context.set_offline(False)
+    giver.wait_sent()
+    for hands in (taker, giver):
+        fetched(hands)
+    says(taker, "Who has it is in doubt")
+    taker.wait_for("Two tablets say different things of who has it.")
+    opened(giver)
+    says(giver, "Who has it is in doubt")
+    assert {row["verdict"] for row in own_sink.log()} == {"counted"}
+
+
+def test_a_courier_takes_it_and_it_comes_back(own_sink: Sink, screens: Path) -> None:
+    hands = own_sink.tablet("Sink 2", "Tobin Sarr")
+    opened(hands)
+    hands.tap("A courier or a repairer")
+    hands.type("Name, as said", "P. Lund")
+    hands.scan("LX 40771 2")
+    expect(hands.page.get_by_label("Number on the label")).to_have_value("LX 40771 2")
+    hands.page.reload()
+    sign_in(hands, "Tobin Sarr")
+    expect(hands.page.get_by_label("Name, as said")).to_have_value("P. Lund")
+    eyes = Eyes(screens)
+    eyes.at(hands.page, "hand-over-courier", EVERY_WAY)
+    assert eyes.found == []
+    hands.tap(re.compile("P. Lund takes C-14"))
+    hands.wait_for(HOME)
+    accepted = words_of(hands)[-1]
+    assert accepted["body"]["holder"] == {"kind": "outside", "name": "P. Lund", "waybill": "LX 40771 2"}
+    opened(hands)
+    says(hands, "P. Lund has it since")
+    hands.tap("C-14 is back: I have it")
+    hands.wait_for(HOME)
+    hands.tap(re.compile("^Undo"))
+    opened(hands)
+    says(hands, "P. Lund has it since")
+    assert [entry["kind"] for entry in words_of(hands)][-2:] == ["custody.returned", "entry.withdrawn"]
