@@ -19,7 +19,6 @@ import pytest
 from loupebook.looking import Code, Look, Looker, LookerCannotStart, LookingQueue
 from loupebook.looking.codes import HAS_ZBAR, read_zbar, read_zxing
 from loupebook.looking.look import look_from_json
-from loupebook.looking.sharpness import lap2_x100, mean_grey
 from loupebook.vault import Derived, MemoryVault, Missing, Sha256, put, sha256_name
 from PIL import Image, ImageDraw, ImageFilter
 
@@ -218,48 +217,15 @@ def test_zbar_gives_plain_ascii_only(tmp_path: Path) -> None:
 # Sharpness and brightness
 
 
-def test_sharpness_is_the_variance_floating_point_arithmetic_gives() -> None:
-    """Worked by hand: an impulse of 64 gives 2x2 sums of 64 at four places; their Laplacian is known."""
-    grey = np.zeros((8, 8), dtype=np.uint8)
-    grey[4, 4] = 64
-    means = np.zeros((7, 7))
-    means[3:5, 3:5] = 16.0
-    lap = np.zeros((5, 5))
-    for y in range(5):
-        for x in range(5):
-            c = means[y : y + 3, x : x + 3]
-            lap[y, x] = c[0, 1] + c[2, 1] + c[1, 0] + c[1, 2] - 4 * c[1, 1]
-    assert lap2_x100(grey) == round(float(lap.var()) * 100)
-
-
-def test_the_numbers_agree_with_the_tablets_on_the_shared_pattern() -> None:
-    """The same pattern and numbers stand in `frontend/src/workers/sharpness.test.ts`."""
-    assert (lap2_x100(pattern()), mean_grey(pattern())) == (808736, 127)
-
-
-def pattern() -> np.ndarray[tuple[int, int], np.dtype[np.uint8]]:
-    """96x64 grey values of a linear congruential generator (constants of Numerical Recipes)."""
-    values, state = np.empty(96 * 64, dtype=np.uint8), 1
-    for i in range(values.size):
-        state = (state * 1664525 + 1013904223) % 2**32
-        values[i] = state >> 24
-    return values.reshape(64, 96)
-
-
 def test_blur_lowers_sharpness_and_darkness_lowers_the_mean(bench: Bench) -> None:
     looks = [
         bench.look(coded(scene().filter(ImageFilter.GaussianBlur(radius)), "JPEG", quality=92))
         for radius in (0, 1, 2, 4)
     ]
-    sharpness = [look.sharpness_x100 for look in looks]
+    sharpness = [look.sharpness_permille for look in looks]
     assert sharpness == sorted(sharpness, reverse=True) and sharpness[0] > 2 * sharpness[-1]
     dark = bench.look(coded(scene().point(lambda value: value // 4), "JPEG"))
     assert dark.mean < looks[0].mean // 3
-
-
-@pytest.mark.parametrize("shape", [(0, 0), (1, 1), (3, 9)])
-def test_a_tiny_picture_has_no_sharpness(shape: tuple[int, int]) -> None:
-    assert lap2_x100(np.zeros(shape, dtype=np.uint8)) == 0
 
 
 # Hostile files

@@ -20,7 +20,7 @@ from loupebook.looking.codes import HAS_ZBAR, read_zbar, read_zxing
 from loupebook.looking.frames import read_frame, write_frame
 from loupebook.looking.look import Code, Look
 from loupebook.looking.opened import CannotOpen, Opened
-from loupebook.looking.sharpness import MEASURED_EDGE, lap2_x100, mean_grey
+from loupebook.looking.sharpness import MEASURED_EDGE, measure
 from loupebook.vault import THUMB_EDGES, ThumbEdge
 
 MEMORY_BYTES: Final = 1_500_000_000
@@ -54,14 +54,14 @@ def thumbs_of(photo: Opened) -> Thumbs:
 
 def _look_at(photo: Opened) -> tuple[Look, Thumbs]:
     thumbs = thumbs_of(photo)
-    measured = np.asarray(photo.upright(MEASURED_EDGE, Image.Resampling.BOX).convert("L"))
+    measured = measure(np.asarray(photo.upright(MEASURED_EDGE, Image.Resampling.BOX).convert("L")))
     look = Look(
         state="shown",
         type=photo.type,
         width=photo.size[0],
         height=photo.size[1],
-        sharpness_x100=lap2_x100(measured),
-        mean=mean_grey(measured),
+        sharpness_permille=measured.sharpness,
+        mean=measured.mean,
         codes=_codes(photo),
     )
     return look, thumbs

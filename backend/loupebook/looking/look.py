@@ -45,8 +45,8 @@ class Code:
 class Look:
     """One look. Width and height in pixels, upright. Zeros and nothing where it could not be opened.
 
-    sharpness_x100  see `sharpness.lap2_x100`; to be compared with looks at the same thing only
-    mean            mean grey, 0 (black) to 255
+    sharpness_permille  see `sharpness.Measured`; to be compared with looks at the same thing only
+    mean                mean grey, 0 (black) to 255
     """
 
     state: State
@@ -54,7 +54,7 @@ class Look:
     type: PhotoType | None = None
     width: int = 0
     height: int = 0
-    sharpness_x100: int = 0
+    sharpness_permille: int = 0
     mean: int = 0
     codes: tuple[Code, ...] = ()
 
@@ -78,7 +78,7 @@ def look_from_json(record: Mapping[str, object]) -> Look:
         type=cast(PhotoType | None, kind),
         width=_whole(record, "width"),
         height=_whole(record, "height"),
-        sharpness_x100=_whole(record, "sharpness_x100"),
+        sharpness_permille=_whole(record, "sharpness_permille"),
         mean=_whole(record, "mean"),
         codes=tuple(map(_code_from_json, codes)),
     )

@@ -60,6 +60,19 @@ class About(Struct, frozen=True):
     tool: Short | UnsetType = UNSET
 
 
+class Taken(Struct, frozen=True):
+    """How a photo was taken, and what was told of it then: a mark, never a bar.
+
+    `told`: nothing in it, nothing was said against the photo. `sharp_permille`: of the sharpest this camera had shown.
+    `of`: how many frames the sharpest was kept of. Left out: not known.
+    """
+
+    way: Literal["live", "sheet", "file"]
+    told: list[Literal["not_sharp", "moved", "too_dark", "washed_out", "glare", "fogged"]] = []
+    sharp_permille: Annotated[int, Meta(ge=0, le=1000)] | UnsetType = UNSET
+    of: Annotated[int, Meta(ge=1, le=99)] | UnsetType = UNSET
+
+
 class Photo(Struct, frozen=True):
     """A photo named by an entry: hash of the stored bytes, their number, type, pixels, what it shows."""
 
@@ -69,6 +82,7 @@ class Photo(Struct, frozen=True):
     width: Annotated[int, Meta(ge=0, le=65535)]
     height: Annotated[int, Meta(ge=0, le=65535)]
     shows: Shows
+    taken: Taken | UnsetType = UNSET
 
 
 class Entry(Struct, frozen=True):

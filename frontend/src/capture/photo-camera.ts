@@ -1,10 +1,14 @@
-/** The live camera: opened with typed reasons when it cannot be, light and zoom only where it has them. */
+/** The live camera: opened with typed reasons when it cannot be, chosen by its own name, gone with a word of it. */
+
+import { type Abilities, abilitiesOf } from "./photo-abilities";
+
+export type { Range } from "./photo-abilities";
 
 /**
  * denied: a person or a policy said no. none: there is no fitting camera. busy: another program holds it, or it broke.
- * insecure: the page is not on https or loopback, so the browser hides all cameras.
+ * insecure: the page is not on https or loopback, so the browser hides all cameras. gone: it was taken away.
  */
-export type CameraWhy = "denied" | "none" | "busy" | "insecure";
+export type CameraWhy = "denied" | "none" | "busy" | "insecure" | "gone";
 
 /** The camera does not open, and why. */
 export class CameraRefused extends Error {
@@ -18,28 +22,28 @@ export class CameraRefused extends Error {
   }
 }
 
-export interface Range {
-  readonly min: number;
-  readonly max: number;
-  readonly step: number;
-}
-
 /** An open camera. Close it when its screen goes: a running camera keeps its lamp on and empties the tablet. */
-export interface Camera {
+export interface Camera extends Abilities {
   readonly stream: MediaStream;
-  /** Null where the camera has no lamp it lets us switch; resolves to whether it obeyed. */
-  readonly torch: ((on: boolean) => Promise<boolean>) | null;
-  /** Null where the camera has no zoom; resolves to whether it obeyed. */
-  readonly zoom: { readonly range: Range; to(value: number): Promise<boolean> } | null;
+  /** The device's own id and name; empty where the browser keeps them back. */
+  readonly id: string;
+  readonly label: string;
+  /** Calls back once, when the camera is taken away: unplugged, forbidden, taken by another program. */
+  onGone(told: () => void): void;
   close(): void;
 }
 
-/** The back camera, as large as it gives. */
+/** The back camera, as large as it gives: a photo is kept at 2560 px, more would be thrown away. */
 export const BACK_CAMERA: MediaTrackConstraints = {
   facingMode: { ideal: "environment" },
   width: { ideal: 2560 },
   height: { ideal: 1920 },
 };
+
+/** The camera of this id, or the back camera where it is not there. */
+export function wantedCamera(id: string | undefined): MediaTrackConstraints {
+  return id === undefined || id === "" ? BACK_CAMERA : { ...BACK_CAMERA, deviceId: { ideal: id } };
+}
 
 /** Opens a camera. Throws CameraRefused, nothing else. */
 export async function openCamera(
@@ -55,8 +59,32 @@ export async function openCamera(
   }
   const track = stream.getVideoTracks()[0];
   if (track === undefined) throw new CameraRefused("none");
-  const close = (): void => stream.getTracks().forEach((one) => one.stop());
-  return { stream, ...extrasOf(track), close };
+  await asLargeAsItGives(track);
+  let closed = false;
+  const close = (): void => {
+    closed = true;
+    stream.getTracks().forEach((one) => one.stop());
+  };
+  const onGone = (told: () => void): void => {
+    // `ended` does not come for a track that the page itself stopped.
+    track.addEventListener("ended", () => (closed ? undefined : told()), { once: true });
+  };
+  const id = typeof track.getSettings === "function" ? (track.getSettings().deviceId ?? "") : "";
+  return { stream, id, label: track.label ?? "", ...abilitiesOf(track), onGone, close };
+}
+
+/**
+ * Some devices answer the wish for a large picture with a small one, and give the large one when asked for its size
+ * exactly as they say it. One that refuses stays as it is.
+ */
+async function asLargeAsItGives(track: MediaStreamTrack): Promise<void> {
+  if (typeof track.getCapabilities !== "function" || typeof track.getSettings !== "function") return;
+  const { width, height } = track.getCapabilities();
+  const now = track.getSettings();
+  const most = { width: Math.min(width?.max ?? 0, 2560), height: Math.min(height?.max ?? 0, 1920) };
+  const larger = most.width * most.height > (now.width ?? 0) * (now.height ?? 0);
+  if (now.width === undefined || !larger) return;
+  await track.applyConstraints({ width: { ideal: most.width }, height: { ideal: most.height } }).catch(() => undefined);
 }
 
 /** The reason behind what getUserMedia threw (names by W3C Media Capture and Streams, 10.3). */
@@ -71,31 +99,4 @@ export function whyOf(cause: unknown): CameraWhy {
     default:
       return "busy";
   }
-}
-
-/** What W3C's Image Capture adds to a track; TypeScript's DOM does not know it yet. */
-interface Extras {
-  readonly torch?: boolean;
-  readonly zoom?: Range;
-}
-
-function extrasOf(track: MediaStreamTrack): Pick<Camera, "torch" | "zoom"> {
-  // Firefox had no getCapabilities before 132.
-  const has: Extras = typeof track.getCapabilities === "function" ? (track.getCapabilities() as Extras) : {};
-  const apply = async (setting: object): Promise<boolean> => {
-    try {
-      await track.applyConstraints({ advanced: [setting] });
-      return true;
-    } catch {
-      return false;
-    }
-  };
-  const range = has.zoom;
-  return {
-    torch: has.torch === true ? (on) => apply({ torch: on }) : null,
-    zoom:
-      range !== undefined && range.max > range.min
-        ? { range, to: (value) => apply({ zoom: Math.min(range.max, Math.max(range.min, value)) }) }
-        : null,
-  };
 }

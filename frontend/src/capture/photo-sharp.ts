@@ -1,61 +1,88 @@
 /**
- * Whether a picture is as sharp as this camera was a moment ago. No number means "sharp" for every scene, so each
- * frame is compared with the best of the last seconds, of the same thing; it is told and never blocks.
+ * What is told of a picture before it is kept: sharp or not, moved, too dark, washed out, glare, a wet or fogged lens.
+ * It is held against what this camera has shown, of anything, and a moment ago; it is told and never blocks.
  */
-import { fitWithin } from "../workers/shrink-fit";
-import { greyOf, lap2x100, meanGrey, MEASURED_EDGE } from "../workers/sharpness";
+import type { Against, Tells as Sharpness } from "../parts/types";
+import type { Measured } from "../workers/sharpness";
+import type { Seen } from "../workers/shrink-messages";
+import { type Memory, noMemory } from "./photo-memory";
 
-/** What is said of a picture. */
-export type Sharpness = "sharp" | "not_sharp" | "too_dark";
+export type { Against, Tells as Sharpness } from "../parts/types";
 
-/** Frames older than this no longer count as the best: the hand has gone on to something else. */
+/** Frames older than this no longer count as the best of a moment ago. */
 export const BEST_OF_MS = 3_000;
+/** Thousandths at which nothing is left of the detail; see `Measured.crisp`. */
+export const NO_DETAIL = 250;
 /**
- * Share of the best below which a picture is not sharp. Of three drawn pictures 640 px wide with sensor noise 1 and 4,
- * a blur of 0.5 px leaves 0.64 to 0.77 of the measure, one of 0.8 px 0.35 to 0.57 (measured; not yet on tablets).
+ * From here on a picture is sharp whatever else the camera has shown: of 17 photographs 640 px wide and sharp, all but
+ * one (a microscope's, soft in itself) were above it, of those blurred by 2 px none (tests/backend/test_sharpness.py).
  */
-export const SHARP_FROM = 0.6;
-/** Mean grey, 0 to 255, below which it is too dark to tell (ours, not measured on tablets). */
+export const SHARP_AT = 400;
+/** Share of the best that counts as sharp, both counted from `NO_DETAIL`. */
+export const SHARP_FROM = 0.5;
+/** Mean grey, 0 to 255, below which it is too dark to tell, above which it is washed out (ours, not measured on tablets). */
 export const DARK_BELOW = 30;
+export const WASHED_FROM = 215;
+/** Thousandths of the tiles in glare from which it is told; from the second on it is the picture that is washed out. */
+export const GLARE_FROM = 20;
+export const WASHED_TILES = 400;
+/** Pixels of the measured picture from frame to frame from which the hand, not the focus, is named (ours). */
+export const MOVED_FROM = 3;
+/** A fogged lens lifts the darkest grey, takes contrast and detail: all three at once, for this long, without motion. */
+export const FOG = { low: 60, contrast: 115, detail: 0.6, ms: 1_500 } as const;
 
-export interface Measured {
-  /** Hundredths of `lap2`. */
-  readonly sharpness: number;
-  readonly mean: number;
-}
-
-/** The frames of the last seconds. */
+/** What this camera shows: the frames of the last seconds, and the best of all time it remembers. */
 export class SharpWatch {
-  #seen: { readonly at: number; readonly sharpness: number }[] = [];
+  readonly #memory: Memory;
+  #seen: { readonly at: number; readonly crisp: number }[] = [];
+  #fogSince: number | undefined;
 
-  note({ sharpness }: Measured, at: number): void {
-    this.#seen = [...this.#seen.filter((each) => at - each.at <= BEST_OF_MS), { at, sharpness }];
+  constructor(memory: Memory = noMemory()) {
+    this.#memory = memory;
   }
 
-  /** 0 to 1 of the best of the last seconds, this one included. */
-  share({ sharpness }: Measured, at: number): number {
-    const best = Math.max(sharpness, ...this.#seen.filter((each) => at - each.at <= BEST_OF_MS).map((each) => each.sharpness));
-    return best === 0 ? 0 : sharpness / best;
+  /** A live frame. `at` in milliseconds, of any clock that goes on. */
+  note(frame: Seen, at: number): void {
+    this.#seen = [...this.#seen.filter((each) => at - each.at <= BEST_OF_MS), { at, crisp: frame.crisp }];
+    if (frame.crisp > 0) this.#memory.note(frame.crisp);
+    if (!this.#fogged(frame)) this.#fogSince = undefined;
+    else if (frame.moved < MOVED_FROM) this.#fogSince ??= at;
   }
 
-  tell(measured: Measured, at: number): Sharpness {
-    if (measured.mean < DARK_BELOW) return "too_dark";
-    return this.share(measured, at) >= SHARP_FROM ? "sharp" : "not_sharp";
+  /** 0 to 1 of what this camera can show; null where there are no edges to tell it by. */
+  share({ crisp }: Measured, at: number): number | null {
+    if (crisp === 0) return null;
+    const lately = this.#seen.filter((each) => at - each.at <= BEST_OF_MS).map((each) => each.crisp);
+    const best = Math.min(Math.max(crisp, this.#memory.best(), ...lately), this.#cap());
+    return Math.min(1, Math.max(0, (crisp - NO_DETAIL) / Math.max(1, best - NO_DETAIL)));
   }
-}
 
-let canvas: OffscreenCanvas | undefined;
+  /** All that is said against the picture, the gravest first; nothing where it is sharp. */
+  against(picture: Measured & { readonly moved?: number }, at: number): Against[] {
+    if (picture.mean < DARK_BELOW) return ["too_dark"];
+    const told: Against[] = [];
+    if (picture.mean >= WASHED_FROM || picture.glare >= WASHED_TILES) told.push("washed_out");
+    else if (picture.glare >= GLARE_FROM) told.push("glare");
+    if (this.#fogged(picture) && this.#fogSince !== undefined && at - this.#fogSince >= FOG.ms) told.push("fogged");
+    const share = this.share(picture, at);
+    if (share !== null && share < SHARP_FROM) told.push(...(picture.moved !== undefined && picture.moved >= MOVED_FROM ? (["moved"] as const) : []), "not_sharp");
+    return told;
+  }
 
-/** Measures the frame that a video shows now, about 3 ms; nothing before the first frame. */
-export function measureFrame(video: HTMLVideoElement): Measured | undefined {
-  if (video.readyState < HTMLMediaElement.HAVE_CURRENT_DATA || video.videoWidth === 0) return undefined;
-  const { width, height } = fitWithin({ width: video.videoWidth, height: video.videoHeight }, MEASURED_EDGE);
-  canvas ??= new OffscreenCanvas(width, height);
-  if (canvas.width !== width || canvas.height !== height) canvas = new OffscreenCanvas(width, height);
-  const context = canvas.getContext("2d", { alpha: false, willReadFrequently: true });
-  if (context === null) return undefined;
-  context.imageSmoothingQuality = "high";
-  context.drawImage(video, 0, 0, width, height);
-  const grey = greyOf(context.getImageData(0, 0, width, height).data, width, height);
-  return { sharpness: lap2x100(grey), mean: meanGrey(grey) };
+  /** The one thing that is said of it. */
+  tell(picture: Measured & { readonly moved?: number }, at: number): Sharpness {
+    return this.against(picture, at)[0] ?? "sharp";
+  }
+
+  /** The crisp that is the whole of what is asked for: more detail than this is the scene's, not the camera's. */
+  #cap(): number {
+    return NO_DETAIL + (SHARP_AT - NO_DETAIL) / SHARP_FROM;
+  }
+
+  /** Held against what this camera has shown; one that has shown little yet is not said to be fogged. */
+  #fogged({ low, high, crisp, mean }: Measured): boolean {
+    const usual = Math.min(this.#memory.best(), this.#cap());
+    if (usual === 0 || mean < DARK_BELOW || crisp === 0) return false;
+    return low >= FOG.low && high - low <= FOG.contrast && crisp - NO_DETAIL <= FOG.detail * (usual - NO_DETAIL);
+  }
 }

@@ -1,7 +1,7 @@
 /** The page's side of the shrinking worker: kept warm, replaced when it dies or takes too long. */
 
 import { scriptUrl } from "../parts/trusted";
-import type { ShrinkAnswer, ShrinkRefusal, ShrinkRequest, Shrunk } from "../workers/shrink-messages";
+import type { FromBurst, Request, Seen, ShrinkAnswer, ShrinkRefusal, Shrunk } from "../workers/shrink-messages";
 import workerUrl from "../workers/shrink.worker?worker&url";
 
 /**
@@ -25,13 +25,16 @@ export const SHRINK_WAIT_MS = 20_000;
 /** What is used of a Worker. */
 export type ShrinkWorker = Pick<Worker, "postMessage" | "terminate" | "addEventListener">;
 
+/** A request without its number. */
+type Asked<R = Request> = R extends Request ? Omit<R, "id"> : never;
+
 interface Waiting {
-  resolve(shrunk: Shrunk): void;
+  resolve(answer: ShrinkAnswer): void;
   reject(refused: PhotoRefused): void;
   readonly timer: ReturnType<typeof setTimeout>;
 }
 
-/** Shrinks pictures one by one in a worker that is begun at the first. */
+/** Looks at frames and shrinks pictures one by one in a worker that is begun at the first. All throw PhotoRefused. */
 export class Shrinker {
   readonly #begin: () => ShrinkWorker;
   readonly #waitMs: number;
@@ -44,14 +47,33 @@ export class Shrinker {
     this.#waitMs = waitMs;
   }
 
-  /** The photo to keep. The picture is handed over and can't be used here any more. Throws PhotoRefused. */
-  shrink(picture: ArrayBuffer | ImageBitmap): Promise<Shrunk> {
+  /** The photo to keep. The picture is handed over and can't be used here any more. */
+  async shrink(picture: ArrayBuffer | ImageBitmap): Promise<Shrunk> {
+    return photoIn(await this.#ask({ picture }, [picture]));
+  }
+
+  /** What is seen of a frame, which is handed over. */
+  async look(look: ImageBitmap): Promise<Seen> {
+    return seenIn(await this.#ask({ look }, [look]));
+  }
+
+  /** One more frame of a burst, handed over; the worker keeps the sharpest. */
+  async frame(frame: ImageBitmap, first: boolean): Promise<Seen> {
+    return seenIn(await this.#ask({ frame, first }, [frame]));
+  }
+
+  /** The sharpest frame of the burst, or the still where it is no less sharp. */
+  async burst(still: ArrayBuffer | null): Promise<FromBurst> {
+    return photoIn(await this.#ask({ still }, still === null ? [] : [still])) as FromBurst;
+  }
+
+  #ask(asked: Asked, handed: Transferable[]): Promise<ShrinkAnswer> {
     return new Promise((resolve, reject) => {
       const id = this.#next;
       this.#next += 1;
       const timer = setTimeout(() => this.#drop("too_slow"), this.#waitMs);
       this.#waiting.set(id, { resolve, reject, timer });
-      this.#warm().postMessage({ id, picture } satisfies ShrinkRequest, [picture]);
+      this.#warm().postMessage({ id, ...asked } satisfies Request, handed);
     });
   }
 
@@ -69,8 +91,8 @@ export class Shrinker {
     if (waiting === undefined) return;
     this.#waiting.delete(answer.id);
     clearTimeout(waiting.timer);
-    if ("shrunk" in answer) waiting.resolve(answer.shrunk);
-    else waiting.reject(new PhotoRefused(answer.refused));
+    if ("refused" in answer) waiting.reject(new PhotoRefused(answer.refused));
+    else waiting.resolve(answer);
   }
 
   /** Ends the worker and refuses all that wait; the next picture begins a new one. */
@@ -83,6 +105,16 @@ export class Shrinker {
     }
     this.#waiting.clear();
   }
+}
+
+function photoIn(answer: ShrinkAnswer): Shrunk | FromBurst {
+  if ("shrunk" in answer) return answer.shrunk;
+  throw new PhotoRefused("stopped");
+}
+
+function seenIn(answer: ShrinkAnswer): Seen {
+  if ("seen" in answer) return answer.seen;
+  throw new PhotoRefused("stopped");
 }
 
 let shared: Shrinker | undefined;

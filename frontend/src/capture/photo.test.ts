@@ -1,3 +1,4 @@
+// capability: photos
 import { describe, expect, test, vi } from "vitest";
 import type { ShrinkAnswer, ShrinkRequest, Shrunk } from "../workers/shrink-messages";
 import { CameraRefused, fromFile, openCamera } from "./photo";
@@ -12,7 +13,12 @@ const SHRUNK: Shrunk = {
   width: 4,
   height: 3,
   sharpness: 12,
+  crisp: 400,
   mean: 90,
+  white: 0,
+  glare: 0,
+  low: 5,
+  high: 200,
 };
 
 /** A worker that does with each request what it is told. */
@@ -133,31 +139,32 @@ describe("the camera", () => {
     getUserMedia: () => Promise.resolve({ getVideoTracks: () => [track], getTracks: () => [track] } as unknown as MediaStream),
   });
 
-  test("has light and zoom only where its track says so, and zoom stays in its range", async () => {
-    const applied: unknown[] = [];
-    const track = {
-      getCapabilities: () => ({ torch: true, zoom: { min: 1, max: 4, step: 0.5 } }),
-      applyConstraints: (asked: unknown) => Promise.resolve(void applied.push(asked)),
-      stop: vi.fn(),
-    };
+  test("tells that it was taken away, once, and not when the page itself closed it", async () => {
+    const track = Object.assign(new EventTarget(), { stop: vi.fn() });
     const camera = await openCamera({}, opened(track));
-    expect(await camera.torch?.(true)).toBe(true);
-    expect(await camera.zoom?.to(9)).toBe(true);
-    expect(applied).toEqual([{ advanced: [{ torch: true }] }, { advanced: [{ zoom: 4 }] }]);
-    camera.close();
-    expect(track.stop).toHaveBeenCalledOnce();
+    const told = vi.fn();
+    camera.onGone(told);
+    track.dispatchEvent(new Event("ended"));
+    track.dispatchEvent(new Event("ended"));
+    expect(told).toHaveBeenCalledOnce();
+    const other = await openCamera({}, opened(track));
+    other.onGone(told);
+    other.close();
+    track.dispatchEvent(new Event("ended"));
+    expect(told).toHaveBeenCalledOnce();
   });
 
   test.each([
-    ["says nothing of itself", {}],
-    ["has neither", { getCapabilities: () => ({}) }],
-    ["has a zoom of one step only", { getCapabilities: () => ({ torch: false, zoom: { min: 1, max: 1, step: 1 } }) }],
-  ])("that %s offers neither light nor zoom", async (_, track) => {
-    expect(await openCamera({}, opened(track))).toMatchObject({ torch: null, zoom: null });
-  });
-
-  test("whose light does not obey says so", async () => {
-    const track = { getCapabilities: () => ({ torch: true }), applyConstraints: () => Promise.reject(new Error()) };
-    expect(await (await openCamera({}, opened(track))).torch?.(true)).toBe(false);
+    ["is asked for all it has where it gave less", { width: { max: 1600 }, height: { max: 1200 } }, { width: 640, height: 480 }, [{ width: { ideal: 1600 }, height: { ideal: 1200 } }]],
+    ["is asked for no more than is kept", { width: { max: 8000 }, height: { max: 6000 } }, { width: 1280, height: 720 }, [{ width: { ideal: 2560 }, height: { ideal: 1920 } }]],
+    ["stays as it is where it gave all", { width: { max: 1280 }, height: { max: 720 } }, { width: 1280, height: 720 }, []],
+    ["stays as it is where it says nothing of itself", {}, {}, []],
+  ])("%s", async (_, can, gives, asks) => {
+    const asked: unknown[] = [];
+    await openCamera({}, opened({
+      getCapabilities: () => can, getSettings: () => gives,
+      applyConstraints: (wish: unknown) => (asked.push(wish), Promise.reject(new DOMException("", "OverconstrainedError"))),
+    }));
+    expect(asked).toEqual(asks);
   });
 });

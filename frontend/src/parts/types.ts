@@ -185,3 +185,9 @@ export interface InspectionRow {
 
 /** What the scanner is doing. */
 export type ScanState = "ready" | "read" | "refused" | "no_scanner";
+
+/** What may be said against a photo before it is kept: each a mark, none a bar. */
+export type Against = "too_dark" | "washed_out" | "glare" | "fogged" | "moved" | "not_sharp";
+
+/** What is said of a picture. */
+export type Tells = "sharp" | Against;

@@ -113,8 +113,8 @@ function compose(what: AnyNew, { chain }: ChainRow, head: Head, clock: Clock | n
   };
 }
 
-function nameOf({ sha256, bytes, type, width, height, shows }: NewPhoto): PhotoName {
-  return { sha256, bytes: bytes.byteLength, type, width, height, shows };
+function nameOf({ sha256, bytes, type, width, height, shows, taken }: NewPhoto): PhotoName {
+  return { sha256, bytes: bytes.byteLength, type, width, height, shows, ...(taken === undefined ? {} : { taken }) };
 }
 
 function threadOf(entry: Entry, hash: Sha256): Sha256 {

@@ -1,6 +1,6 @@
 /** The shapes every writer and reader of an entry shares. Field meanings: backend/loupebook/record/kinds.py. */
 
-import type { About, Clock, Photo, Proof, Sha256, Shows, StationBodies, StationKind } from "./kinds";
+import type { About, Clock, Photo, Proof, Sha256, Shows, StationBodies, StationKind, Taken } from "./kinds";
 
 export type { About, Clock, Proof, Sha256, Shows, StationBodies, StationKind } from "./kinds";
 /** A photo as an entry names it. */
@@ -39,6 +39,7 @@ export interface NewPhoto {
   readonly width: number;
   readonly height: number;
   readonly shows: Shows;
+  readonly taken?: Taken;
 }
 
 /** What a screen hands to `append`, of one kind. `draft` names a draft that the same transaction removes. */

@@ -51,6 +51,14 @@ export interface About {
   readonly tool?: string;
 }
 
+/** How a photo was taken, and what was told of it then: a mark, never a bar. `told`: nothing in it, nothing was said against the photo. `sharp_permille`: of the sharpest this camera had shown. `of`: how many frames the sharpest was kept of. Left out: not known. */
+export interface Taken {
+  readonly way: "file" | "live" | "sheet";
+  readonly told?: readonly ("fogged" | "glare" | "moved" | "not_sharp" | "too_dark" | "washed_out")[];
+  readonly sharp_permille?: number;
+  readonly of?: number;
+}
+
 /** A photo named by an entry: hash of the stored bytes, their number, type, pixels, what it shows. */
 export interface Photo {
   readonly sha256: Sha256;
@@ -59,6 +67,7 @@ export interface Photo {
   readonly width: number;
   readonly height: number;
   readonly shows: Shows;
+  readonly taken?: Taken;
 }
 
 /** One entry as written on its line. `body` stays raw until its kind's struct reads it. */

@@ -128,6 +128,7 @@ export interface DraftPhotoRow {
   readonly width: number;
   readonly height: number;
   readonly shows: PhotoName["shows"];
+  readonly taken?: NonNullable<PhotoName["taken"]>;
 }
 
 /** A row of what the tablet carries; `words` are what it can be found by. */

@@ -5,7 +5,8 @@
  * which cannot run the rest of the app either.
  */
 
-import { MEASURED_EDGE, greyOf, lap2x100, meanGrey } from "./sharpness";
+import { greyOfPicture } from "./look";
+import { measure } from "./sharpness";
 import { LONGEST_EDGE, type Size, fitWithin } from "./shrink-fit";
 import type { Shrunk } from "./shrink-messages";
 import { withoutMetadata } from "./shrink-strip";
@@ -39,25 +40,26 @@ export class NotAPicture extends Error {
 export async function shrink(picture: ArrayBuffer | ImageBitmap, quality = QUALITY): Promise<Shrunk> {
   const bitmap = picture instanceof ArrayBuffer ? await decode(picture) : picture;
   try {
-    const kept = drawn(bitmap, fitWithin(bitmap, LONGEST_EDGE));
-    const measured = measure(kept);
-    const encoded = await kept.convertToBlob({ type: "image/jpeg", quality });
-    const bytes = withoutMetadata(new Uint8Array(await encoded.arrayBuffer())).buffer;
-    return {
-      sha256: hex(await crypto.subtle.digest("SHA-256", bytes)),
-      bytes,
-      type: "image/jpeg",
-      width: kept.width,
-      height: kept.height,
-      ...measured,
-    };
+    return await kept(bitmap, quality);
   } finally {
     bitmap.close();
   }
 }
 
+/** The bitmap as it is kept; it stays open. */
+export async function kept(bitmap: ImageBitmap, quality = QUALITY): Promise<Shrunk> {
+  const canvas = drawn(bitmap, fitWithin(bitmap, LONGEST_EDGE));
+  const measured = measure(greyOfPicture(canvas));
+  const encoded = await canvas.convertToBlob({ type: "image/jpeg", quality });
+  const bytes = withoutMetadata(new Uint8Array(await encoded.arrayBuffer())).buffer;
+  const { width, height } = canvas;
+  Object.assign(canvas, { width: 0, height: 0 }); // its pixels go at once, not when somebody tidies up
+  const sha256 = hex(await crypto.subtle.digest("SHA-256", bytes));
+  return { sha256, bytes, type: "image/jpeg", width, height, ...measured };
+}
+
 /** The type is left out on purpose: the browser looks at the bytes, so a wrong name does no harm. */
-async function decode(bytes: ArrayBuffer): Promise<ImageBitmap> {
+export async function decode(bytes: ArrayBuffer): Promise<ImageBitmap> {
   try {
     return await createImageBitmap(new Blob([bytes]), { imageOrientation: "from-image" });
   } catch (cause) {
@@ -66,22 +68,15 @@ async function decode(bytes: ArrayBuffer): Promise<ImageBitmap> {
 }
 
 /** On white, since JPEG has no transparency. */
-function drawn(source: ImageBitmap | OffscreenCanvas, { width, height }: Size, reading = false): OffscreenCanvas {
+function drawn(source: ImageBitmap, { width, height }: Size): OffscreenCanvas {
   const canvas = new OffscreenCanvas(width, height);
-  const context = canvas.getContext("2d", { alpha: false, colorSpace: "srgb", willReadFrequently: reading });
+  const context = canvas.getContext("2d", { alpha: false, colorSpace: "srgb" });
   if (context === null) throw new Error("no canvas of this size");
   context.fillStyle = "white";
   context.fillRect(0, 0, width, height);
   context.imageSmoothingQuality = "high";
   context.drawImage(source, 0, 0, width, height);
   return canvas;
-}
-
-function measure(kept: OffscreenCanvas): { sharpness: number; mean: number } {
-  const { width, height } = fitWithin(kept, MEASURED_EDGE);
-  const small = drawn(kept, { width, height }, true).getContext("2d")!;
-  const grey = greyOf(small.getImageData(0, 0, width, height).data, width, height);
-  return { sharpness: lap2x100(grey), mean: meanGrey(grey) };
 }
 
 function hex(digest: ArrayBuffer): string {

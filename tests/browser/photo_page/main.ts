@@ -1,6 +1,6 @@
 /** A page with nothing but the taking of photos, for tests and measurements: built like the product, by the same builder. */
 
-import { CameraRefused, PhotoRefused, type Shot, fromFile, openCamera, takeFrame } from "../../../frontend/src/capture/photo";
+import { CameraRefused, PhotoRefused, type Shot, fromFile, openCamera, takeBurst } from "../../../frontend/src/capture/photo";
 import { shrink } from "../../../frontend/src/workers/shrink";
 import bareUrl from "./bare.worker?worker&url";
 import { scriptUrl } from "../../../frontend/src/parts/trusted";
@@ -50,7 +50,7 @@ const photos = {
       return refused instanceof CameraRefused ? refused.why : String(refused);
     }
   },
-  frame: () => told(() => takeFrame(live)),
+  frame: () => told(() => takeBurst(live)),
   /** The picked file shrunk at a quality, on this page. */
   async at(quality: number): Promise<string> {
     return base64((await shrink(await picked.files![0]!.arrayBuffer(), quality)).bytes);
