@@ -14,9 +14,8 @@ from dataclasses import dataclass
 import numpy as np
 import pytest
 from loupebook.looking.sharpness import Grey, measure
+from photographs import NAMES, defocused, exposed, photograph, shaken
 from scipy.ndimage import laplace
-
-from photographs import NAMES, defocused, exposed, fogged, photograph, shaken
 
 pytestmark = pytest.mark.photos
 

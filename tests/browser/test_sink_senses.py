@@ -160,7 +160,7 @@ def test_a_photo_that_is_not_sharp_is_told_before_it_is_kept_and_is_never_barred
     hands.tap(SHUTTER)
     hands.wait_for("The code was not read", ".hand")
     if state(hands) == "not_sharp":
-        assert "It was sharper a moment ago" in hands.text()
+        assert "Nearer or farther until the ring is full" in hands.text()
     assert hands.button("Again", ".hand").get_attribute("aria-disabled") is None
     assert hands.button(re.compile("^Nothing is readable|^Nothing can be read|readable"), ".hand").count() == 1
 
