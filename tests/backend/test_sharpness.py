@@ -2,7 +2,7 @@
 
 The blur is known because it is made here (scipy 1.17); the plain measure is the variance of the Laplacian of
 Pech-Pacheco et al., ICPR 2000, with scipy's own Laplacian. Both see the same frames. In a pair the light differs by up
-to 2.5 times and the noise from 1 to 5 greys; two shakes of a pair have one direction. The aim, 99 of 100 pairs, is ours.
+to 2.5 times and the noise from 1 to 5 greys; two shakes of a pair have one direction. The aim, 99 of 100, is ours.
 """
 
 from __future__ import annotations
@@ -49,10 +49,10 @@ class Ranked:
 def ranked(names: tuple[str, ...], seed: int) -> Ranked:
     random, found = np.random.default_rng(seed), Ranked()
     for name in names:
-        picture, angle = photograph(name), random.uniform(0, np.pi)
+        picture, turn = photograph(name), random.uniform(0, np.pi)
         families: list[list[tuple[float, Grey]]] = [
             [(s, exposed(defocused(picture, s), random.uniform(*GAINS), n, random)) for s in SIGMAS for n in NOISES],
-            [(m, exposed(shaken(picture, m, angle), random.uniform(*GAINS), n, random)) for m in LENGTHS for n in NOISES],
+            [(m, exposed(shaken(picture, m, turn), random.uniform(*GAINS), n, random)) for m in LENGTHS for n in NOISES],
         ]
         for frames in families:
             values = [(blur, ours(grey), plain(grey)) for blur, grey in frames]

@@ -66,7 +66,7 @@ def _edges(grey: Grey) -> tuple[int, int]:
 
     The energy of a step is the product of two differences that have no pixel in common, so that sensor noise, which
     is not the same in both, adds nothing on average. The ratio takes out light, gain and most of the scene: blur alone
-    moves it. Taken over the whole picture: a choice of tiles changes with the light (98.9 instead of 99.5 of 100 pairs).
+    moves it. Taken over the whole picture: a choice of tiles changes with the light (98.9 % of pairs, not 99.5).
     """
     one, two, four = (_energy(_boxes(grey, edge)) for edge in (1, 2, 4))
     if 4 * four < 16 * LEAST_EDGES * grey.size or two <= 0:
