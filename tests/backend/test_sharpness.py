@@ -49,10 +49,10 @@ class Ranked:
 def ranked(names: tuple[str, ...], seed: int) -> Ranked:
     random, found = np.random.default_rng(seed), Ranked()
     for name in names:
-        picture, turn = photograph(name), random.uniform(0, np.pi)
+        picture, way = photograph(name), random.uniform(0, np.pi)
         families: list[list[tuple[float, Grey]]] = [
             [(s, exposed(defocused(picture, s), random.uniform(*GAINS), n, random)) for s in SIGMAS for n in NOISES],
-            [(m, exposed(shaken(picture, m, turn), random.uniform(*GAINS), n, random)) for m in LENGTHS for n in NOISES],
+            [(m, exposed(shaken(picture, m, way), random.uniform(*GAINS), n, random)) for m in LENGTHS for n in NOISES],
         ]
         for frames in families:
             values = [(blur, ours(grey), plain(grey)) for blur, grey in frames]
