@@ -145,7 +145,7 @@ class Tablet:
 
     def __init__(self, address: str) -> None:
         self.address = address
-        self.http = httpx.Client(base_url=address, trust_env=False, timeout=20)
+        self.http = httpx.Client(base_url=address, trust_env=False, timeout=60)
         self.token: str | None = None
         self.station = ""
         self.chain = ""

@@ -48,5 +48,5 @@ class LanServer(LiveServer):
     def authority(self, folder: Path) -> Path:
         """The authority's file, got as a tablet gets it."""
         path = folder / "loupebook-authority.crt"
-        path.write_bytes(httpx.get(self.help_page + "/loupebook-authority.crt", trust_env=False).content)
+        path.write_bytes(httpx.get(self.help_page + "/loupebook-authority.crt", trust_env=False, timeout=60).content)
         return path

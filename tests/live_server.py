@@ -61,7 +61,7 @@ class LiveServer:
                 self.port = port
             if line.strip().startswith("Back up "):
                 return self
-        self._process.communicate(timeout=20)
+        self._process.communicate(timeout=60)
         self._process = None
         self._out.close()
         raise AssertionError("the server ended:\n" + "\n".join(self.printed) + self.log.read_text("utf-8"))
@@ -99,7 +99,7 @@ class LiveServer:
     def _end(self, number: int) -> int:
         process = self._running()
         process.send_signal(number)
-        rest, _ = process.communicate(timeout=20)
+        rest, _ = process.communicate(timeout=60)
         self.printed += rest.splitlines()
         self._process = None
         if self._out is not None:

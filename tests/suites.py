@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
+import os
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
 WHOLE_RUN_S = 22 * 60
 CAPABILITIES = ("sink", "photos", "repair", "shift", "breadth")
+
+SPREAD = ("backend", "browser")
+"""The folders whose files run side by side; in the others a fault must come at its own moment, or strace looks on."""
+
+MOST_WORKERS = 4
 
 How = Literal["tool", "pytest", "vitest"]
 
@@ -56,8 +62,23 @@ def tests(tools: Tools, root: Path, capability: str | None, long: bool) -> list[
     for folder, budget_s in (("backend", 240), ("vectors", 120), ("faults", 240), ("browser", 900)):
         if any((root / "tests" / folder).glob("**/test_*.py")):
             command = (tools.python, "-m", "pytest", f"tests/{folder}", "-m", expression(capability, long), "-q")
-            found.append(Suite(folder, budget_s, "pytest", command))
+            found.append(Suite(folder, budget_s, "pytest", (*command, *spread(folder, cores()))))
     return found
+
+
+def cores() -> int:
+    """The processor cores this run may use."""
+    may = getattr(os, "sched_getaffinity", None)
+    return len(may(0)) if may else os.cpu_count() or 1
+
+
+def spread(folder: str, cores: int) -> tuple[str, ...]:
+    """The words that spread a folder's files over the cores, a worker each; all tests of a file stay with one worker.
+
+    None for a folder that runs one test at a time, and none on a single core.
+    """
+    workers = min(cores, MOST_WORKERS)
+    return ("-n", str(workers), "--dist", "loadfile") if folder in SPREAD and workers > 1 else ()
 
 
 def expression(capability: str | None, long: bool) -> str:

@@ -43,5 +43,5 @@ def counted(pid: int, trace: Path, each_ms: int = 0) -> Iterator[Syncs]:
         yield syncs
     finally:
         strace.terminate()
-        strace.communicate(timeout=20)
+        strace.communicate(timeout=60)
     syncs.number = len(CALL.findall(trace.read_text()))

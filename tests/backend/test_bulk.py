@@ -304,10 +304,10 @@ def test_half_a_file_writes_nothing(desk: Desk) -> None:
     head = ["POST /lead/bring/scopes HTTP/1.1", f"cookie: {cookie}"]
     head += [f"{name}: {value}" for name, value in request.headers.items() if name != "cookie"]
     before = len(desk.entries("scope.described"))
-    with socket.create_connection(("127.0.0.1", desk.server.port), timeout=20) as wire:
+    with socket.create_connection(("127.0.0.1", desk.server.port), timeout=60) as wire:
         wire.sendall("\r\n".join(head).encode() + b"\r\n\r\n" + body[: len(body) - 40])
         wire.shutdown(socket.SHUT_WR)
-        wire.settimeout(20)
+        wire.settimeout(60)
         while wire.recv(4096):
             pass
     assert len(desk.entries("scope.described")) == before

@@ -66,7 +66,7 @@ def by_zint(folder: Path, options: list[str], data: str) -> Image.Image:
     """A code with a quiet zone of 30 px, a module 4 px wide, the thinnest bar 3."""
     scale = "1.5" if any(bar in options[1] for bar in BARS) else "2"
     target = folder / "code.png"
-    subprocess.run(["zint", *options, "--scale", scale, "-o", str(target), "-d", data], check=True, timeout=20)
+    subprocess.run(["zint", *options, "--scale", scale, "-o", str(target), "-d", data], check=True, timeout=60)
     drawn = Image.open(target).convert("L")
     framed = Image.new("L", (drawn.width + 60, drawn.height + 60), 255)
     framed.paste(drawn, (30, 30))

@@ -164,7 +164,7 @@ def test_a_technician_writes_no_command(house: House) -> None:
 def test_an_old_proof_is_asked_for_again(house: House) -> None:
     """The PIN was given more than five minutes ago: told by moving the session's own moment back on disk."""
     body = {"text": FREQUENCY_TEXT, "reason": REASON}
-    base = sqlite3.connect(house.server.data / "record.sqlite", timeout=20)
+    base = sqlite3.connect(house.server.data / "record.sqlite", timeout=60)
     try:
         base.execute("UPDATE sessions SET proved_ms = proved_ms - 301000")
         base.commit()

@@ -50,7 +50,7 @@ def begin(server: LiveServer, place: str = "Decontamination", **facility: Any) -
         "facility": FACILITY | facility,
     }
     headers = {"X-Loupebook": "1", "Origin": server.url, "Sec-Fetch-Site": "same-origin"}
-    answer = httpx.post(server.url + "/door/first", json=body, headers=headers, trust_env=False, timeout=20)
+    answer = httpx.post(server.url + "/door/first", json=body, headers=headers, trust_env=False, timeout=60)
     return answer.status_code, answer.json()
 
 

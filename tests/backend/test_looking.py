@@ -74,7 +74,7 @@ def coded(image: Image.Image, kind: str, **options: object) -> bytes:
 def zint(folder: Path, *options: str) -> Image.Image:
     """A code by zint, an encoder independent of both readers, with its quiet zone and a white border."""
     made = folder / "code.png"
-    subprocess.run(["zint", "--quietzones", "-o", str(made), *options], check=True, timeout=20)
+    subprocess.run(["zint", "--quietzones", "-o", str(made), *options], check=True, timeout=60)
     code = Image.open(made).convert("RGB")
     framed = Image.new("RGB", (code.width + 60, code.height + 60), "white")
     framed.paste(code, (30, 30))

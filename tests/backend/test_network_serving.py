@@ -41,7 +41,7 @@ def trusting(server: LanServer, tmp_path_factory: pytest.TempPathFactory) -> ssl
 @pytest.fixture
 def tablet(server: LanServer, trusting: ssl.SSLContext) -> Iterator[httpx.Client]:
     """By its address, with the name in the Host header: no name server knows `harrow.local`."""
-    with httpx.Client(base_url=server.by_address, verify=trusting, trust_env=False, headers=OURS) as one:
+    with httpx.Client(base_url=server.by_address, verify=trusting, trust_env=False, headers=OURS, timeout=60) as one:
         yield one
 
 
@@ -49,7 +49,7 @@ class Named:
     """The same, as if the name had been found."""
 
     def __init__(self, server: LanServer, trusting: ssl.SSLContext) -> None:
-        self.http = httpx.Client(base_url=server.by_address, verify=trusting, trust_env=False, headers=OURS)
+        self.http = httpx.Client(base_url=server.by_address, verify=trusting, trust_env=False, headers=OURS, timeout=60)
         self.http.headers["host"] = f"{NAME}:{server.lan_port}"
 
     def post(self, path: str, body: object, **headers: str) -> httpx.Response:
@@ -88,14 +88,14 @@ def test_tablets_are_served_by_name_and_by_address(server: LanServer, tablet: ht
 
 
 def test_the_address_on_loopback_stays_plain_and_answers_there_only(server: LanServer) -> None:
-    assert httpx.get(server.url + "/health", trust_env=False).status_code == 200
+    assert httpx.get(server.url + "/health", trust_env=False, timeout=60).status_code == 200
     with socket.socket() as sock:
         assert sock.connect_ex((ADDRESS, server.port)) != 0
 
 
 def test_plain_http_is_not_spoken_to_the_building(server: LanServer) -> None:
     with pytest.raises(httpx.TransportError):
-        httpx.get(f"http://{ADDRESS}:{server.lan_port}/health", trust_env=False)
+        httpx.get(f"http://{ADDRESS}:{server.lan_port}/health", trust_env=False, timeout=60)
 
 
 def test_an_old_tls_is_not_spoken(server: LanServer, trusting: ssl.SSLContext) -> None:
@@ -121,7 +121,7 @@ def test_a_stranger_s_name_is_refused(server: LanServer, tablet: httpx.Client) -
 def test_the_browser_is_told_to_stay_encrypted_over_https_only(server: LanServer, tablet: httpx.Client) -> None:
     """ASVS 5.0.0 3.4.1; RFC 6797 7.2 forbids it over http."""
     assert tablet.get("/").headers["strict-transport-security"] == "max-age=31536000"
-    assert "strict-transport-security" not in httpx.get(server.url + "/", trust_env=False).headers
+    assert "strict-transport-security" not in httpx.get(server.url + "/", trust_env=False, timeout=60).headers
 
 
 def test_the_session_s_cookie_is_locked_to_the_host(server: LanServer, led: Named) -> None:
@@ -179,7 +179,7 @@ def test_health_warns_when_a_renewal_did_not_come(tmp_path: Path, days: int, war
 
 def test_plain_http_under_the_building_s_name_is_words_only(server: LanServer) -> None:
     asked = {"host": f"{NAME}:{server.port}", "accept": "text/html"}
-    answer = httpx.get(server.url + "/", headers=asked, trust_env=False)
+    answer = httpx.get(server.url + "/", headers=asked, trust_env=False, timeout=60)
     assert answer.status_code == 403
     assert "the browser closes its camera and its storage" in answer.text.replace("\n", " ")
     assert server.https in answer.text
@@ -189,18 +189,19 @@ def test_plain_http_under_the_building_s_name_is_words_only(server: LanServer) -
 
 @pytest.mark.parametrize("path", ["/health", "/sw.js", "/assets/x.js", "/cards", "/lead/today"])
 def test_nothing_else_is_served_over_it(server: LanServer, path: str) -> None:
-    answer = httpx.get(server.url + path, headers={"host": NAME}, trust_env=False)
+    answer = httpx.get(server.url + path, headers={"host": NAME}, trust_env=False, timeout=60)
     assert (answer.status_code, answer.json()["trouble"]["code"]) == (403, "not_encrypted")
 
 
 def test_no_pin_is_taken_over_it(server: LanServer) -> None:
-    answer = httpx.post(server.url + "/door/sign-in", json={}, headers={"host": NAME, **OURS}, trust_env=False)
+    headers = {"host": NAME, **OURS}
+    answer = httpx.post(server.url + "/door/sign-in", json={}, headers=headers, trust_env=False, timeout=60)
     assert (answer.status_code, answer.json()["trouble"]["code"]) == (403, "not_encrypted")
 
 
 def test_a_proxy_on_this_machine_is_believed_when_it_says_https(server: LanServer) -> None:
     asked = {"host": NAME, "x-forwarded-proto": "https", "x-forwarded-for": "10.20.0.31"}
-    assert httpx.get(server.url + "/health", headers=asked, trust_env=False).status_code == 200
+    assert httpx.get(server.url + "/health", headers=asked, trust_env=False, timeout=60).status_code == 200
 
 
 # ---------------------------------------------------------------- starts that are refused
@@ -265,7 +266,7 @@ def test_stopping_ends_in_peace_with_an_open_stream(tmp_path: Path) -> None:
     live = LanServer(tmp_path / "record")
     live.start()
     context = ssl.create_default_context(cafile=str(live.authority(tmp_path)))
-    with httpx.Client(base_url=live.by_address, verify=context, trust_env=False) as tablet:
+    with httpx.Client(base_url=live.by_address, verify=context, trust_env=False, timeout=60) as tablet:
         assert tablet.get("/health").status_code == 200  # and the connection stays open
         assert live.stop() == 0
     assert live.printed[-1].startswith("Stopped.")

@@ -40,7 +40,7 @@ class House(WholeServer):
         if code is not None:
             made = self.folder / "code.png"
             kind = ["-b", "DATAMATRIX", "--gs1", "--scale", "4", "--quietzones"]
-            subprocess.run(["zint", *kind, "-o", made, "-d", code], check=True, timeout=20)
+            subprocess.run(["zint", *kind, "-o", made, "-d", code], check=True, timeout=60)
             drawn = Image.open(made).convert("RGB")
             image.paste(drawn, (300, 300))
         out = io.BytesIO()

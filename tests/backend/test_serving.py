@@ -36,7 +36,7 @@ def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[LiveServer]:
 
 @pytest.fixture
 def client(server: LiveServer) -> Iterator[httpx.Client]:
-    with httpx.Client(base_url=server.url, trust_env=False) as one:
+    with httpx.Client(base_url=server.url, trust_env=False, timeout=60) as one:
         yield one
 
 
@@ -183,7 +183,7 @@ def test_the_first_screen_carries_every_word_it_says(root: Path) -> None:
 def test_a_server_without_screens_says_how_to_build_them(tmp_path: Path) -> None:
     live = LiveServer(tmp_path / "record", {"LOUPEBOOK_DIST": str(tmp_path / "none")}).start()
     try:
-        reply = httpx.get(live.url + "/", trust_env=False)
+        reply = httpx.get(live.url + "/", trust_env=False, timeout=60)
     finally:
         live.close()
     assert (reply.status_code, reply.json()["trouble"]["code"]) == (503, "not_built")

@@ -11,7 +11,16 @@ from typing import TYPE_CHECKING
 
 import pytest
 from live_server import LiveServer
-from playwright.sync_api import BrowserContext, ConsoleMessage, Error, Page, Playwright, Request, sync_playwright
+from playwright.sync_api import (
+    BrowserContext,
+    ConsoleMessage,
+    Error,
+    Page,
+    Playwright,
+    Request,
+    expect,
+    sync_playwright,
+)
 
 FLAGS = [
     "--disable-gpu",
@@ -25,6 +34,11 @@ NO_NAMES = "--host-resolver-rules=MAP * ~NOTFOUND, EXCLUDE 127.0.0.1, EXCLUDE lo
 """No name but loopback is ever found, so a request that leaves would fail even where nobody listens for it."""
 
 TABLET = {"width": 1180, "height": 820}
+
+LONGEST_WAIT_MS = 60_000
+"""A wait for something that never comes ends here and says what it was for, instead of holding the run."""
+
+expect.set_options(timeout=LONGEST_WAIT_MS)
 
 if TYPE_CHECKING:
     from browser.sink import Sink
@@ -115,12 +129,14 @@ def launch(
             f"--use-file-for-fake-video-capture={camera.absolute()}",
         ]
     settings: dict[str, object] = {"viewport": TABLET, "has_touch": True, "reduced_motion": "reduce", **options}
-    return playwright.chromium.launch_persistent_context(
+    context = playwright.chromium.launch_persistent_context(
         str(profile),
         executable_path=chromium,
         args=given,
         **settings,  # type: ignore[arg-type]
     )
+    context.set_default_timeout(LONGEST_WAIT_MS)
+    return context
 
 
 @pytest.fixture
@@ -187,10 +203,6 @@ def own_sink(house: House, playwright: Playwright, chromium: str, tmp_path: Path
 def browser_page(open_browser: OpenBrowser) -> Page:
     """One page of a fresh browser."""
     return open_browser().pages[0]
-
-
-LONGEST_WAIT_MS = 30_000
-"""A wait for something that never comes ends here and says what it was for, instead of holding the run."""
 
 
 def settled(page: Page) -> None:

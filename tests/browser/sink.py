@@ -17,7 +17,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, Literal
 
-from browser.conftest import Guard, holds, launch, settled
+from browser.conftest import LONGEST_WAIT_MS, Guard, holds, launch, settled
 from browser.kills import kill
 from browser.plates import film, plate, udi
 from browser.sink_house import PIN, House, Scope, copy_of
@@ -42,7 +42,7 @@ BURST = """(text) => {
   }
 }"""
 TOLD = """(sent) => new Promise((done, fail) => {
-  const until = performance.now() + 30000;
+  const until = performance.now() + sent.longest;
   const look = () => {
     const text = document.querySelector(sent.where)?.textContent ?? '';
     if (sent.is === undefined ? text !== sent.was : text.includes(sent.is)) done(text);
@@ -104,11 +104,11 @@ class Hands:
 
     def wait_for(self, words: str, where: str = "body") -> None:
         """Waits until `where` says `words`."""
-        self.page.evaluate(TOLD, {"where": where, "is": words})
+        self.page.evaluate(TOLD, {"where": where, "is": words, "longest": LONGEST_WAIT_MS})
 
     def wait_changed(self, where: str, was: str) -> str:
         """Waits until `where` says something else; what it says."""
-        return str(self.page.evaluate(TOLD, {"where": where, "was": was}))
+        return str(self.page.evaluate(TOLD, {"where": where, "was": was, "longest": LONGEST_WAIT_MS}))
 
     def wait_screen(self, name: str) -> None:
         """Waits until a screen stands and nothing is under way on it."""
@@ -185,7 +185,7 @@ class Hands:
         """An answer about the part in hand, after which another screen or part stands."""
         before = self.heading()
         self.tap(name, ".hand")
-        self.page.evaluate(TOLD, {"where": "h1", "was": before})
+        self.wait_changed("h1", before)
         settled(self.page)
 
     def nothing_found(self) -> None:
@@ -280,16 +280,19 @@ class Sink:
         path: str = "/",
         clock: bool = False,
         offline: bool = False,
+        script: str | None = None,
         **options: Any,
     ) -> Hands:
         """The app in a browser of its own profile; with `clock` its time can be stopped and moved.
 
-        `offline`: opened without the network, by what the service worker kept.
+        `offline`: opened without the network, by what the service worker kept. `script`: a JavaScript function that
+        every page of it runs before anything of ours.
         """
         context = launch(self.playwright, self.chromium, self.folder / "profiles" / name, camera, **options)
         self.guard.watch(context)
         self.contexts[name] = context
-        context.set_default_timeout(30_000)
+        if script is not None:
+            context.add_init_script(f"({script})()")
         page = context.pages[0]
         if clock:
             page.clock.install()

@@ -262,7 +262,7 @@ def test_a_photo_that_is_still_on_its_tablet_is_said_and_shown_when_it_comes(hou
     expect(inspection.get_by_text("Still on its tablet").first).to_be_visible()
     inspection.evaluate("() => { window.stays = true }")
     house.sink.put_photos()
-    expect(inspection.get_by_role("img", name="Serial photo").first).to_be_visible(timeout=15_000)
+    expect(inspection.get_by_role("img", name="Serial photo").first).to_be_visible()
     assert inspection.evaluate("window.stays") is True
     expect(row(house.go(), house.inspections["small"])).not_to_contain_text("still on its tablet")
 
@@ -382,7 +382,7 @@ def test_what_was_put_aside_is_settled_with_a_reason(house: House, outcome: str,
 def test_a_fresh_pin_is_asked_for_and_what_was_typed_stays(house: House) -> None:
     page = house.go("/aside")
     put_aside(house)
-    with closing(sqlite3.connect(house.server.data / "record.sqlite", timeout=20)) as base, base:
+    with closing(sqlite3.connect(house.server.data / "record.sqlite", timeout=60)) as base, base:
         base.execute("UPDATE sessions SET proved_ms = proved_ms - 301000")
     page.get_by_role("button", name="the person's role does not write this").last.click()
     page.get_by_role("radio", name="Leave it out").click()
@@ -475,7 +475,7 @@ def test_a_server_that_ended_is_said_and_followed_again_when_it_runs(house: Hous
     expect(row(page, house.inspections["whole"])).to_be_visible()
     house.server.start()
     begun = begun_now(house)
-    expect(row(page, begun)).to_be_visible(timeout=20_000)
+    expect(row(page, begun)).to_be_visible()
     expect(page.get_by_text("The server is not heard.")).to_have_count(0)
 
 

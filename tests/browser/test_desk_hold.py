@@ -136,7 +136,7 @@ def test_a_number_the_server_read_in_the_serial_photo_is_said_with_its_hold(desk
     desk.sink.send()
     page = desk.go(f"/inspection?root={begun}")
     assert desk.sink.put(str(named["sha256"]), data.getvalue()).status_code == 201
-    expect(page.get_by_text("another number than that of the scope")).to_be_visible(timeout=20_000)
+    expect(page.get_by_text("another number than that of the scope")).to_be_visible()
     identity = page.get_by_role("region", name="Which scope")
     expect(identity).to_contain_text("01510222222333362127419")
     expect(identity).to_contain_text("the server")

@@ -6,8 +6,8 @@ import re
 from pathlib import Path
 
 import pytest
-from browser.conftest import holds, settled
-from browser.sink import LANDSCAPE, PORTRAIT, ZONE, Hands, Sink, begun_at, conclude
+from browser.conftest import LONGEST_WAIT_MS, settled
+from browser.sink import BURST, LANDSCAPE, PORTRAIT, ZONE, Hands, Sink, begun_at, conclude
 from browser.sink_house import C_11, C_14
 
 pytestmark = pytest.mark.breadth
@@ -20,19 +20,26 @@ TOUCHES = """() => {
 }"""
 
 
+CARD = f"""(sent) => new Promise((done, fail) => {{
+  const sign = () => document.querySelector('[data-card]');
+  const before = sign()?.dataset.card ?? '0';
+  const until = performance.now() + sent.longest;
+  ({BURST})(sent.text);
+  const look = () => {{
+    if ((sign()?.dataset.card ?? before) !== before) done(sign().innerText);
+    else if (performance.now() > until) fail(new Error('no sign came'));
+    else requestAnimationFrame(look);
+  }};
+  look();
+}})"""
+"""A burst and what the sign then says, in one go: a sign stands for seconds only."""
+
+
 def card(hands: Hands, command: str) -> str:
     """The reader reads a command card; what the sign then says."""
-    before = hands.page.locator("[data-card]").get_attribute("data-card") if signed(hands) else "0"
-    hands.scan(f"LB1:C:{command}")
-    newer = f"Number(document.querySelector('[data-card]')?.dataset.card ?? 0) > {before}"
-    holds(hands.page, newer)
-    said = hands.page.locator("[data-card]").inner_text()
+    said = str(hands.page.evaluate(CARD, {"text": f"LB1:C:{command}", "longest": LONGEST_WAIT_MS}))
     settled(hands.page)
     return said
-
-
-def signed(hands: Hands) -> bool:
-    return hands.page.locator("[data-card]").count() == 1
 
 
 def pedal(hands: Hands, command: str) -> None:

@@ -138,7 +138,7 @@ def test_the_set_up_page_is_readable_by_everybody(tablet: Tablet, lan: LanServer
 def first_lead(lan: LanServer) -> str:
     """The first lead by hand, and a code for a desk."""
     code = lan.said("First code").split()[2]
-    with httpx.Client(base_url=lan.url, headers={"x-loupebook": "1"}, trust_env=False) as desk:
+    with httpx.Client(base_url=lan.url, headers={"x-loupebook": "1"}, trust_env=False, timeout=60) as desk:
         first = {
             "code": code, "person": {"name": "Moira Keld", "pin": LEAD_PIN},
             "station": {"name": "Office", "place": "Office", "side": "both"}, "public_key": public_key(),

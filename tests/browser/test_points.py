@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from browser.conftest import settled
+from browser.conftest import LONGEST_WAIT_MS, settled
 from browser.sink import NOTHING_FOUND, SHUTTER, ZONE, Hands, Sink, at_sink, scanned_for
 from browser.sink_house import House
 from playwright.sync_api import Locator, Playwright
@@ -152,8 +152,8 @@ def moved(hands: Hands, target: Locator) -> None:
     before = (hands.page.url, hands.heading())
     hands.tap_on(target)
     hands.page.evaluate(
-        """([url, heading]) => new Promise((done, fail) => {
-          const until = performance.now() + 30000;
+        """([url, heading, longest]) => new Promise((done, fail) => {
+          const until = performance.now() + longest;
           const look = () => {
             if (location.href !== url || document.querySelector('h1')?.innerText !== heading) done();
             else if (performance.now() > until) fail(new Error(`still at ${url}: ${heading}`));
@@ -161,7 +161,7 @@ def moved(hands: Hands, target: Locator) -> None:
           };
           look();
         })""",
-        list(before),
+        [*before, LONGEST_WAIT_MS],
     )
 
 

@@ -215,12 +215,7 @@ def test_what_the_server_puts_aside_is_listed_item_by_item_with_its_reason(own_s
 def test_the_browser_is_asked_to_keep_the_store_at_the_first_save_and_its_answer_is_told(
     own_sink: Sink, granted: bool
 ) -> None:
-    hands = own_sink.open("Sink 2", own_sink.camera())
-    hands.page.add_init_script(f"({PERSIST.replace('GRANTED', str(granted).lower())})()")
-    hands.page.reload()
-    settled(hands.page)
-    enrol(hands, own_sink.house.codes["Sink 2"])
-    sign_in(hands, "Ila Venn")
+    hands = own_sink.tablet(script=PERSIST.replace("GRANTED", str(granted).lower()))
     assert hands.page.evaluate("window.askedToPersist") == 0
     begun_at(hands, C_14, "After cleaning", then="Distal tip")
     hands.nothing_found()
@@ -269,13 +264,12 @@ def start_from(hands: Hands, where: str) -> None:
 
 
 def test_a_plain_tab_on_an_ipad_records_nothing_and_says_the_way_out(own_sink: Sink) -> None:
-    hands = own_sink.open("Sink 2", own_sink.camera(), user_agent=IPAD)
+    hands = own_sink.open("Sink 2", own_sink.camera(), user_agent=IPAD, script=STARTED_FROM_HOME)
     hands.wait_for("plain browser tab")
     assert "Add the app to the home screen" in hands.text()
     assert hands.page.locator("main input").count() == 0
     assert hands.page.get_by_role("button", name="Enrol").count() == 0
 
-    hands.page.add_init_script(f"({STARTED_FROM_HOME})()")
     start_from(hands, "from home")
     enrol(hands, own_sink.house.codes["Sink 2"])
     sign_in(hands, "Ila Venn")

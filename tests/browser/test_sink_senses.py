@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 from browser.conftest import holds, settled
 from browser.plates import film, plate
-from browser.sink import SHUTTER, Hands, Sink, begun_at, enrol, sign_in
+from browser.sink import SHUTTER, Hands, Sink, begun_at
 from browser.sink_house import C_11, C_14
 from PIL import Image, ImageFilter
 
@@ -38,17 +38,6 @@ LOCKS = """() => {
 }"""
 
 
-def with_script(sink: Sink, script: str) -> Hands:
-    """A tablet whose page was given `script` before anything of ours ran."""
-    hands = sink.open("Sink 2", sink.camera())
-    hands.page.add_init_script(f"({script})()")
-    hands.page.reload()
-    settled(hands.page)
-    enrol(hands, sink.house.codes["Sink 2"])
-    sign_in(hands, "Ila Venn")
-    return hands
-
-
 def heard(hands: Hands) -> list[float]:
     """The tones since this was last asked."""
     return list(hands.page.evaluate("() => window.tones.splice(0)"))
@@ -62,7 +51,7 @@ def seen(hands: Hands) -> tuple[str, str]:
 
 
 def test_every_scan_is_heard_seen_and_said_and_the_sound_can_be_switched_off(own_sink: Sink) -> None:
-    hands = with_script(own_sink, EARS)
+    hands = own_sink.tablet(script=EARS)
     hands.scan(f"01{C_14.di}21{C_14.serial}")
     hands.wait_screen("serial")
     assert seen(hands) == ("read", "Read: Colonoscope C-14")
@@ -95,7 +84,7 @@ def test_every_scan_is_heard_seen_and_said_and_the_sound_can_be_switched_off(own
 
 
 def test_another_scope_while_one_is_in_hand_is_refused_with_sound_and_colour(own_sink: Sink) -> None:
-    hands = with_script(own_sink, EARS)
+    hands = own_sink.tablet(script=EARS)
     begun_at(hands, C_14, "After cleaning", then="Distal tip")
     heard(hands)
     hands.scan(f"01{C_11.di}21{C_11.serial}")
@@ -105,7 +94,7 @@ def test_another_scope_while_one_is_in_hand_is_refused_with_sound_and_colour(own
 
 
 def test_the_screen_stays_awake_while_a_scope_is_in_hand_and_no_longer(own_sink: Sink) -> None:
-    hands = with_script(own_sink, LOCKS)
+    hands = own_sink.tablet(script=LOCKS)
     assert hands.page.evaluate("window.locks.length") == 0
     begun_at(hands, C_14, "After cleaning", then="Distal tip")
     holds(hands.page, "window.locks.filter((lock) => !lock.released).length === 1")
@@ -165,17 +154,18 @@ def test_a_photo_that_is_not_sharp_is_told_before_it_is_kept_and_is_never_barred
     assert hands.button(re.compile("^Nothing is readable|^Nothing can be read|readable"), ".hand").count() == 1
 
 
-DEAF = """
-const Real = Worker;
-const held = [];
-let deaf = true;
-globalThis.hear = () => { deaf = false; for (const say of held.splice(0)) say(); };
-globalThis.Worker = class extends Real {
-  postMessage(message, ...rest) {
-    const say = () => super.postMessage(message, ...rest);
-    if (deaf && message?.effort === 'still') held.push(say); else say();
-  }
-};"""
+DEAF = """() => {
+  const Real = Worker;
+  const held = [];
+  let deaf = true;
+  globalThis.hear = () => { deaf = false; for (const say of held.splice(0)) say(); };
+  globalThis.Worker = class extends Real {
+    postMessage(message, ...rest) {
+      const say = () => super.postMessage(message, ...rest);
+      if (deaf && message?.effort === 'still') held.push(say); else say();
+    }
+  };
+}"""
 """A code reader that hears nothing of a kept photo until it is let."""
 
 
@@ -183,12 +173,7 @@ def test_a_reader_that_gives_no_answer_is_not_taken_for_a_photo_without_codes(ow
     """The photo is kept, the number can be read off, and the reader can be asked again."""
     own_sink.guard.allow("net::ERR_")
     own_sink.guard.allow("scan.worker")
-    hands = own_sink.open("Sink 2", own_sink.camera())
-    hands.page.add_init_script(DEAF)
-    hands.page.reload()
-    settled(hands.page)
-    enrol(hands, own_sink.house.codes["Sink 2"])
-    sign_in(hands, "Ila Venn")
+    hands = own_sink.tablet(script=DEAF)
     hands.scan(f"01{C_14.di}21{C_14.serial}")
     hands.wait_screen("serial")
     hands.tap("After cleaning", "main")

@@ -151,7 +151,7 @@ def failing(tmp_path: Path) -> Iterator[tuple[LogServer, Tablet, Callable[[], su
         yield server, one, fail_next_sync
         for strace in attached:
             strace.terminate()
-            strace.communicate(timeout=10)
+            strace.communicate(timeout=60)
 
 
 def test_after_a_failed_sync_nothing_is_acknowledged_and_nothing_more_is_written(

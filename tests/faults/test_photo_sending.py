@@ -139,7 +139,7 @@ def test_killed_at_the_rename_or_after_it_a_photo_is_whole_or_not_there(server: 
     server.start()
     assert put(server).json()["state"] == ("stored" if call == "rename" else "already")
     assert (server.files(), server.rows()) == ([NAME], [NAME])
-    with httpx.Client(trust_env=False) as http:
+    with httpx.Client(trust_env=False, timeout=60) as http:
         assert http.get(f"{server.url}/photos/{NAME}").status_code in (200, 202)
 
 
@@ -174,7 +174,7 @@ def test_a_bomb_is_kept_as_it_came_never_shown_and_the_server_goes_on(server: Ph
     server.start()
     assert put(server, data, name).status_code == 201
     give_up = time.monotonic() + 60
-    with httpx.Client(base_url=server.url, trust_env=False) as http:
+    with httpx.Client(base_url=server.url, trust_env=False, timeout=60) as http:
         while (shown := http.get(f"/photos/{name}?size=640")).status_code == 202:
             assert time.monotonic() < give_up, "never looked at"
         assert shown.json()["trouble"]["code"] == "cannot_be_shown"
