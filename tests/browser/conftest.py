@@ -103,10 +103,23 @@ def guard() -> Iterator[Guard]:
 
 
 @pytest.fixture
-def server(tmp_path: Path) -> Iterator[LiveServer]:
+def browsers() -> list[BrowserContext]:
+    """The browsers a test opened. They close before its server ends, which their pages would notice and say."""
+    return []
+
+
+def close(browsers: list[BrowserContext]) -> None:
+    """Closes the browsers a test opened."""
+    while browsers:
+        browsers.pop().close()
+
+
+@pytest.fixture
+def server(tmp_path: Path, browsers: list[BrowserContext]) -> Iterator[LiveServer]:
     """A running server with a data folder of its own: .url .stop() .start() .kill() .data .printed."""
     live = LiveServer(tmp_path / "record").start()
     yield live
+    close(browsers)
     live.close()
 
 
@@ -140,26 +153,26 @@ def launch(
 
 
 @pytest.fixture
-def open_browser(playwright: Playwright, chromium: str, guard: Guard, tmp_path: Path) -> Iterator[OpenBrowser]:
+def open_browser(
+    playwright: Playwright, chromium: str, guard: Guard, tmp_path: Path, browsers: list[BrowserContext]
+) -> Iterator[OpenBrowser]:
     """Opens a browser with a profile on disk.
 
     `profile` names it: closing the context and opening the same name again is a restarted browser.
     `camera` is an .mjpeg or .y4m file that plays as the camera; None = no camera at all.
     `flags` are more command-line flags; all other words go to Playwright's context.
     """
-    opened: list[BrowserContext] = []
 
     def start(
         profile: str = "tablet", camera: Path | None = None, flags: tuple[str, ...] = (), **options: object
     ) -> BrowserContext:
         context = launch(playwright, chromium, tmp_path / "profiles" / profile, camera, flags, **options)
         guard.watch(context)
-        opened.append(context)
+        browsers.append(context)
         return context
 
     yield start
-    for context in opened:
-        context.close()
+    close(browsers)
 
 
 @pytest.fixture(scope="session")

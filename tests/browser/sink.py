@@ -259,18 +259,23 @@ class Sink:
     def __post_init__(self) -> None:
         self.server = LiveServer(copy_of(self.house, self.folder / "record")).start()
 
+    @property
+    def drawn(self) -> Path:
+        """Where pictures and films lie that every sink of this run shows: each is drawn once."""
+        return self.house.folder.parent
+
     def camera(self, serial: str = "2741906", coded: bool = True) -> Path:
         """A film of the plate with this number, with its code or without one."""
-        target = self.folder / f"{serial}-{coded}.mjpeg"
+        target = self.drawn / f"{serial}-{coded}.mjpeg"
         if not target.exists():
-            film(target, [plate(serial, self.folder, udi(serial) if coded else None)])
+            film(target, [plate(serial, self.drawn, udi(serial) if coded else None)])
         return target
 
     def plate(self, serial: str, coded: bool = True) -> Path:
         """One picture of the plate with this number, as a tablet's own camera would give it."""
-        target = self.folder / f"{serial}-{coded}.jpg"
+        target = self.drawn / f"{serial}-{coded}.jpg"
         if not target.exists():
-            plate(serial, self.folder, udi(serial) if coded else None).convert("RGB").save(target, quality=92)
+            plate(serial, self.drawn, udi(serial) if coded else None).convert("RGB").save(target, quality=92)
         return target
 
     def open(

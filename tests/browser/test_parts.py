@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
@@ -97,14 +98,13 @@ def too_near(found: list[dict[str, object]]) -> list[str]:
 
 
 def hold(page: Page, target: Locator, ms: int) -> None:
-    """A finger on the middle of `target` for at least `ms`."""
+    """A finger on the middle of `target` for `ms` of the page's own, stopped clock."""
     box = target.bounding_box()
     assert box is not None
     cdp = page.context.new_cdp_session(page)
     x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
-    page.evaluate("() => { window.liftFrom = performance.now() }")
     cdp.send("Input.dispatchTouchEvent", {"type": "touchStart", "touchPoints": [{"x": x, "y": y}]})
-    holds(page, f"performance.now() - window.liftFrom >= {ms}")
+    page.clock.run_for(ms)
     cdp.send("Input.dispatchTouchEvent", {"type": "touchEnd", "touchPoints": []})
     cdp.detach()
 
@@ -200,13 +200,17 @@ def test_a_mark_is_spoken_and_the_next_part_opens(open_browser: OpenBrowser, gal
 def test_a_drop_marks_nothing_and_a_finger_marks_once(open_browser: OpenBrowser, gallery: GalleryServer) -> None:
     """The look's rule on water: a touch counts after 40 ms. A drop is 0 ms here, and then a finger is 60."""
     page = open_browser().pages[0]
+    page.clock.install()
     page.goto(gallery.page("route"))
     settled(page)
     button = page.get_by_role("button", name="Looked, nothing found", exact=True)
     box = button.bounding_box()
     assert box is not None
+    page.clock.pause_at(datetime.fromtimestamp(page.evaluate("Date.now()") / 1000 + 1, UTC))
     page.touchscreen.tap(box["x"] + 60, box["y"] + 30)
+    page.clock.run_for(500)
     hold(page, button, 60)
+    page.clock.resume()
     holds(page, "document.querySelector('h1').innerText !== 'Insertion tube, 2nd third'")
     marked = page.locator(".cell[aria-label*='looked, nothing found']").count()
     assert marked == 11, "ten before, one by the finger, none by the drop"

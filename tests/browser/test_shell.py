@@ -13,8 +13,8 @@ from playwright.sync_api import Error, Page
 
 pytestmark = pytest.mark.sink
 
-NOBODY_ANSWERS = "net::ERR_CONNECTION_REFUSED"
-"""What Chromium itself notes when the page asks a dead server whether it is there; the page goes on."""
+NOBODY_ANSWERS = "net::ERR_CONNECTION_"
+"""What Chromium itself notes when the page asks a dead server, or asked it as it died; the page goes on."""
 
 TAKES_HTML = """() => {
   try { document.createElement('div').innerHTML = '<b>x</b>'; return 'taken'; }
