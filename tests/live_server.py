@@ -6,10 +6,28 @@ import os
 import signal
 import subprocess
 import sys
+from collections.abc import Sequence
 from pathlib import Path
-from typing import IO
+from typing import IO, Any, Protocol
 
 ROOT = Path(__file__).resolve().parents[1]
+
+
+class Running(Protocol):
+    """What is used of a process that runs."""
+
+    @property
+    def pid(self) -> int: ...
+
+    @property
+    def stdout(self) -> IO[str] | None: ...
+
+    @property
+    def returncode(self) -> int | Any: ...
+
+    def send_signal(self, sig: int) -> None: ...
+
+    def communicate(self, *, timeout: float) -> tuple[str, str | None]: ...
 
 
 class LiveServer:
@@ -24,7 +42,7 @@ class LiveServer:
         self.port = 0
         self.printed: list[str] = []
         self._environ = environ or {}
-        self._process: subprocess.Popen[str] | None = None
+        self._process: Running | None = None
         self._out: IO[str] | None = None
 
     @property
@@ -44,13 +62,9 @@ class LiveServer:
         """
         assert self._process is None, "it runs already"
         self._out = open(self.log, "a", encoding="utf-8")
-        self._process = subprocess.Popen(
-            [sys.executable, "-m", "loupebook", "serve", "--no-browser", "--port", str(self.port), "--data", self.data],
-            env={**os.environ, "PYTHONPATH": str(ROOT / "backend"), **self._environ, **environ},
-            stdout=subprocess.PIPE,
-            stderr=self._out,
-            text=True,
-        )
+        words = ["serve", "--no-browser", "--port", str(self.port), "--data", str(self.data)]
+        env = {**os.environ, "PYTHONPATH": str(ROOT / "backend"), **self._environ, **environ}
+        self._process = self._begin(words, env, self._out)
         self.printed = []
         assert self._process.stdout is not None
         for line in self._process.stdout:
@@ -65,6 +79,11 @@ class LiveServer:
         self._process = None
         self._out.close()
         raise AssertionError("the server ended:\n" + "\n".join(self.printed) + self.log.read_text("utf-8"))
+
+    def _begin(self, words: Sequence[str], env: dict[str, str], out: IO[str]) -> Running:
+        """A process of `loupebook WORDS`; what it tells of trouble goes to `out`."""
+        command = [sys.executable, "-m", "loupebook", *words]
+        return subprocess.Popen(command, env=env, stdout=subprocess.PIPE, stderr=out, text=True)
 
     def said(self, words: str) -> str:
         """The first printed line with these words; reads on until it comes."""
@@ -92,7 +111,7 @@ class LiveServer:
         if self._process is not None:
             self.kill()
 
-    def _running(self) -> subprocess.Popen[str]:
+    def _running(self) -> Running:
         assert self._process is not None, "it does not run"
         return self._process
 
@@ -104,4 +123,4 @@ class LiveServer:
         self._process = None
         if self._out is not None:
             self._out.close()
-        return process.returncode
+        return int(process.returncode)

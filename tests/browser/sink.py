@@ -23,9 +23,9 @@ from browser.plates import film, plate, udi
 from browser.sink_house import PIN, House, Scope, copy_of
 from door_world import Tablet as DeskTablet
 from door_world import public_key
-from live_server import LiveServer
 from loupebook.record.hashes import entry_hash
 from playwright.sync_api import BrowserContext, Error, Locator, Page, Playwright
+from quick_server import QuickServer
 
 LANDSCAPE = {"width": 1180, "height": 820}
 PORTRAIT = {"width": 820, "height": 1180}
@@ -257,7 +257,7 @@ class Sink:
     desk: Lead | None = None
 
     def __post_init__(self) -> None:
-        self.server = LiveServer(copy_of(self.house, self.folder / "record")).start()
+        self.server = QuickServer(copy_of(self.house, self.folder / "record")).start()
 
     @property
     def drawn(self) -> Path:

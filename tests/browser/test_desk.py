@@ -22,6 +22,7 @@ from browser.test_parts import controls, too_near, too_small
 from door_world import LEAD_PIN
 from live_server import LiveServer
 from playwright.sync_api import BrowserContext, Locator, Page, Playwright, expect
+from quick_server import QuickServer
 from sink_tablet import LEAD, SinkTablet
 from story import C14, route
 
@@ -161,7 +162,7 @@ def small(sink: SinkTablet, shift: str, scope: str = C11) -> str:
 @pytest.fixture(scope="module")
 def house(playwright: Playwright, chromium: str, tmp_path_factory: pytest.TempPathFactory) -> Iterator[House]:
     folder = tmp_path_factory.mktemp("desk")
-    server = LiveServer(folder / "record").start()
+    server = QuickServer(folder / "record").start()
     opened: list[BrowserContext] = []
     tablets: list[SinkTablet] = []
     watch = Guard()

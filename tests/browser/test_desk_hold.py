@@ -17,6 +17,7 @@ from browser.plates import plate, udi
 from browser.test_desk import enrol_desk
 from live_server import LiveServer
 from playwright.sync_api import Page, Playwright, expect
+from quick_server import QuickServer
 from sink_tablet import SinkTablet
 from story import C14, photo, route
 
@@ -57,7 +58,7 @@ class Desk:
 
 @pytest.fixture
 def desk(playwright: Playwright, chromium: str, tmp_path: Path, guard: Guard) -> Iterator[Desk]:
-    server = LiveServer(tmp_path / "record").start()
+    server = QuickServer(tmp_path / "record").start()
     sink = SinkTablet(server.url, "Sink 2")
     try:
         sink.first(server.said("First code").split()[2])
