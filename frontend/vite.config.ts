@@ -45,5 +45,8 @@ export default defineConfig({
     // A busy machine may take many times as long; a test that hangs still ends.
     testTimeout: 30_000,
     passWithNoTests: false,
+    // Nothing here measures time: a busy machine fails no test.
+    testTimeout: 60_000,
+    hookTimeout: 60_000,
   },
 });
