@@ -1,7 +1,8 @@
 // Measures the screen that stands. Sizes are CSS px; a px and a half is left for rounding and for 2 px borders.
 const SLACK = 1.5;
 const TARGET = 64, SEGMENT = 90, CELL = { width: 66, height: 92 }, GAP = 12, TYPE = 13;
-const GROUPS = '.segments, .grades, .drawing ol';
+// What opens something and records nothing may touch its like: the parts on the line, the rows of a table.
+const GROUPS = '.segments, .grades, .drawing ol, .table';
 
 const nameOf = (node) =>
   (node.getAttribute('aria-label') ?? node.textContent ?? '').trim().replace(/\s+/g, ' ').slice(0, 60) || node.tagName;
@@ -40,7 +41,8 @@ function targets(found) {
       told.push(`too small: ${name}: ${whole.width.toFixed(0)} x ${whole.height.toFixed(0)}`);
     }
   }
-  const shown = found.filter(({ box }) => box !== null);
+  // Of what is scrolled half away the finger scrolls the rest into view first.
+  const shown = found.filter(({ box, whole }) => box !== null && box.bottom - box.top > whole.height / 2);
   shown.forEach((a, index) => {
     for (const b of shown.slice(index + 1)) {
       if ((a.group !== null && a.group === b.group) || a.node.contains(b.node) || b.node.contains(a.node)) continue;
@@ -116,6 +118,25 @@ function small(found) {
   return [...told];
 }
 
+/** A word that goes on in the next line without a hyphen: two boxes of one word at different heights. */
+function broken(found) {
+  const told = new Set();
+  const range = document.createRange();
+  for (const { node } of found) {
+    if (node.closest('.mono, .hash, [data-code], svg, td') !== null) continue;
+    for (const text of node.childNodes) {
+      if (text.nodeType !== Node.TEXT_NODE) continue;
+      for (const word of text.data.matchAll(/[A-Za-z]{6,}/g)) {
+        range.setStart(text, word.index);
+        range.setEnd(text, word.index + word[0].length);
+        const tops = new Set([...range.getClientRects()].filter((box) => box.width > 1).map((box) => Math.round(box.top)));
+        if (tops.size > 1) told.add(`broken in the middle of a word: ${word[0]}`);
+      }
+    }
+  }
+  return [...told];
+}
+
 function scaleOf(svg) {
   const wide = svg.viewBox.baseVal?.width ?? 0;
   return wide > 0 ? svg.getBoundingClientRect().width / wide : 1;
@@ -155,15 +176,15 @@ function whole() {
     .filter((node) => node.getClientRects().length > 0 && !node.matches('.wait') && node.closest('[inert]') === null);
   if (filled.length > 1) told.push(`${filled.length} filled buttons: ${filled.map(nameOf).join(' | ')}`);
   for (const hand of document.querySelectorAll('.hand')) {
-    if (hand.matches('.list')) continue;
+    if (hand.matches('.list') || hand.closest('.zones.whole') !== null) continue; // there the rows scroll, as meant
     if (window.innerWidth > 600 && hand.scrollHeight > hand.clientHeight + 1) told.push(`the hand scrolls: ${hand.scrollHeight} > ${hand.clientHeight}`);
   }
-  const holes = [...new Set((document.body.innerText.match(/\{\w+\}|\b[a-z]\w+(?:\.[a-z]\w+)+\b|undefined|NaN|\[object/g) ?? []))];
+  const holes = [...new Set((document.body.innerText.match(/\{\w+\}|\b[a-z]\w+(?:\.(?!(?:csv|xlsx|jsonl)\b)[a-z]\w+)+\b|undefined|NaN|\[object/g) ?? []))];
   if (holes.length > 0) told.push(`words that are not there: ${holes.join(', ')}`);
   return told;
 }
 
 function look() {
   const runs = texts();
-  return [...whole(), ...targets(controls()), ...cut(runs), ...small(runs), ...overlaid(runs)];
+  return [...whole(), ...targets(controls()), ...cut(runs), ...small(runs), ...broken(runs), ...overlaid(runs)];
 }

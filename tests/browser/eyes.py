@@ -6,6 +6,7 @@ the standard: WCAG 2.2 asks for targets of 24 (2.5.8, AA) and 44 (2.5.5, AAA), a
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Literal
@@ -30,16 +31,25 @@ def measured(page: Page) -> list[str]:
     return list(page.evaluate(f"() => {{ {EYES} return look(); }}"))
 
 
-def judged(page: Page, what: Literal["all", "colours", "no_colours"] = "all") -> list[str]:
-    """What axe-core finds, of every weight. Colours do not turn with the screen, and all else is the same in each
-    theme: so each is asked once where that saves time."""
+TURNED = ["target-size", "scrollable-region-focusable", "meta-viewport", "color-contrast"]
+"""The rules whose answer may change with the shape of the screen; all others read the page, which stays the same."""
+
+DRAWN = "[...document.querySelectorAll('[data-screen]')].map((at) => at.dataset.screen)"
+STATES = """() => [...document.querySelectorAll('.btn, .row, .cell, .corner, [role=radio]')].filter((node) => {
+  const style = getComputedStyle(node);
+  return node.getClientRects().length > 0 && style.color === style.backgroundColor;
+}).map((node) => node.textContent.trim())"""
+
+
+def judged(page: Page, what: Literal["all", "colours", "turned"] = "all") -> list[str]:
+    """What axe-core finds, of every weight: all of it once, then what may differ in the other theme or the other way
+    round."""
     if not page.evaluate("'axe' in window"):
         page.evaluate(AXE)
     options: dict[str, Any] = {"runOnly": {"type": "tag", "values": RULES}}
-    if what == "colours":
-        options["runOnly"] = {"type": "rule", "values": ["color-contrast"]}
-    if what == "no_colours":
-        options["rules"] = {"color-contrast": {"enabled": False}}
+    if what != "all":
+        names = TURNED if what == "turned" else ["color-contrast"]
+        options["runOnly"] = {"type": "rule", "values": names}
     found = page.evaluate("(options) => window.axe.run({ ...options, resultTypes: ['violations'] })", options)
     return [
         f"axe {rule['id']} ({rule['impact']}): {node['html'][:140]}"
@@ -50,30 +60,89 @@ def judged(page: Page, what: Literal["all", "colours", "no_colours"] = "all") ->
 
 @dataclass
 class Eyes:
-    """Looks at each screen it is shown in every form of it, keeps the pictures, and gathers what is wrong."""
+    """Looks at each screen it is shown in every form of it, keeps the pictures, and gathers what is wrong.
+
+    `drawn` are the files whose frame was seen (`data-screen`); `pieces` are names and selectors of what has no frame
+    of its own, and `met` those of them that were seen; `words` is what each screen said. `long` adds the forms that
+    cost most: a phone, 200 %, the left hand, forced colours.
+    """
 
     folder: Path
+    pieces: dict[str, str] = field(default_factory=dict)
+    long: bool = False
+    narrow: int = 320
     found: list[str] = field(default_factory=list)
     seen: list[str] = field(default_factory=list)
+    drawn: set[str] = field(default_factory=set)
+    met: set[str] = field(default_factory=set)
+    words: dict[str, str] = field(default_factory=dict)
 
-    def at(self, page: Page, name: str, sizes: tuple[str, ...] = ("landscape", "portrait")) -> None:
-        """One screen as it stands: both themes, each way round; the page is left as it was found."""
+    def at(self, page: Page, name: str, desk: bool = False) -> None:
+        """One screen as it stands, in each of its forms; the page is left as it was found."""
         settled(page)
         was = page.viewport_size
         theme = page.evaluate("document.documentElement.dataset.theme ?? 'bench'")
+        assert name not in self.seen, f"{name} was looked at twice"
         self.seen.append(name)
-        for turned in sizes:
-            page.set_viewport_size({"landscape": LANDSCAPE, "portrait": PORTRAIT, "phone": PHONE}[turned])  # type: ignore[arg-type]
-            settled(page)
+        self.drawn |= set(page.evaluate(DRAWN))
+        self.words[name] = page.locator("body").inner_text()
+        self.met |= {each for each, where in self.pieces.items() if page.locator(where).count() > 0}
+        for turned, size in (("landscape", LANDSCAPE), ("portrait", PORTRAIT)):
+            self._turn(page, size)
             for light in ("bench", "room"):
                 page.evaluate("(light) => { document.documentElement.dataset.theme = light; }", light)
                 page.screenshot(path=self.folder / f"{name}-{turned}-{light}.png", scale="css")
-                told = measured(page) if light == "bench" else []
-                if turned == "landscape":
-                    told += judged(page, "all" if light == "bench" else "colours")
-                elif light == "bench":
-                    told += judged(page, "no_colours")
-                self.found += [f"{name} {turned} {light}: {line}" for line in told]
+                bench = light == "bench"
+                told = measured(page) if bench else []
+                told += judged(page, "colours" if not bench else "all" if turned == "landscape" else "turned")
+                self._tell(f"{name} {turned} {light}", told)
         page.evaluate("(light) => { document.documentElement.dataset.theme = light; }", theme)
+        self._narrow(page, name, {"width": self.narrow, "height": 844})
+        if self.long:
+            self._other_forms(page, name)
         if was is not None:
-            page.set_viewport_size(was)
+            self._turn(page, was)
+
+    def _turn(self, page: Page, size: Any) -> None:
+        page.set_viewport_size(size)
+        settled(page)
+
+    def _tell(self, where: str, told: list[str]) -> None:
+        self.found += [f"{where}: {line}" for line in told]
+
+    def _narrow(self, page: Page, name: str, size: Size) -> None:
+        """One column, nothing beside the screen's edge; the hand may scroll there."""
+        self._turn(page, size)
+        page.screenshot(path=self.folder / f"{name}-{size['width']}.png", scale="css", full_page=True)
+        self._tell(f"{name} {size['width']}", [line for line in measured(page) if "the hand scrolls" not in line])
+
+    def _other_forms(self, page: Page, name: str) -> None:
+        """A phone, a tablet at 200 %, the hand on the left, and a system's own colours."""
+        self._narrow(page, name, PHONE if self.narrow != PHONE["width"] else {"width": 320, "height": 844})
+        self._narrow(page, name, {"width": LANDSCAPE["width"] // 2, "height": LANDSCAPE["height"] // 2})
+        self._turn(page, LANDSCAPE)
+        hand = "(side) => document.querySelector('.app:not([hidden] *)')?.setAttribute('data-hand', side)"
+        before = page.evaluate("document.querySelector('.app:not([hidden] *)')?.dataset.hand ?? 'right'")
+        page.evaluate(hand, "left")
+        self._tell(f"{name} left", measured(page))
+        page.screenshot(path=self.folder / f"{name}-left.png", scale="css")
+        page.evaluate(hand, before)
+        page.emulate_media(forced_colors="active")
+        page.screenshot(path=self.folder / f"{name}-forced.png", scale="css")
+        self._tell(f"{name} forced colours", [f"not told from its ground: {each}" for each in page.evaluate(STATES)])
+        page.emulate_media(forced_colors="none")
+
+
+def drawn_by(root: Path, folder: str) -> set[str]:
+    """The files of a folder of the screens that draw a frame, as `data-screen` names them."""
+    return {
+        f"{folder}/{path.stem}"
+        for path in (root / "frontend" / "src" / folder).glob("*.svelte")
+        if re.search(r"<(Frame|Shell)\b(?! \{screen\})", path.read_text("utf-8"))
+    }
+
+
+def frameless(root: Path, folder: str) -> set[str]:
+    """The other files: what they draw stands on somebody else's screen."""
+    every = {f"{folder}/{path.stem}" for path in (root / "frontend" / "src" / folder).glob("*.svelte")}
+    return every - drawn_by(root, folder)

@@ -9,16 +9,16 @@ from __future__ import annotations
 import re
 import sqlite3
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from contextlib import closing
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from browser.conftest import Guard, launch, settled
-from browser.test_parts import controls, too_near, too_small
+from browser.eyes import PHONE, Eyes, drawn_by, frameless
+from browser.look_desk import PIECES, past_every_screen
 from door_world import LEAD_PIN
 from live_server import LiveServer
 from playwright.sync_api import BrowserContext, Locator, Page, Playwright, expect
@@ -494,81 +494,44 @@ def test_a_technician_does_not_come_to_the_desk_on_the_cookie_of_the_lead(house:
     expect(page.get_by_role("navigation", name="Parts of the desk")).to_be_visible()
 
 
-Screen = Callable[[House], Page]
+@pytest.fixture(scope="module")
+def walked(house: House, screens: Path, tmp_path_factory: pytest.TempPathFactory) -> Eyes:
+    """Every screen of the desk in both themes, each way round, and on a phone."""
+    folder = screens / "walk"
+    folder.mkdir(exist_ok=True)
+    eyes = Eyes(folder, PIECES, narrow=PHONE["width"])
+    look_past(house, eyes, tmp_path_factory.mktemp("bring"))
+    return eyes
 
 
-def _entries(house: House) -> Page:
-    page = house.go(f"/inspection?root={house.inspections['whole']}")
-    page.get_by_role("button", name="Every entry").click()
-    return page
-
-
-def _aside(house: House) -> Page:
+def look_past(house: House, eyes: Eyes, folder: Path) -> None:
     if not house.sink.lead("aside")["aside"]:
         put_aside(house)
-    page = house.go("/aside")
-    page.get_by_role("button", name="the person's role does not write this").last.click()
-    return page
+    hold = str(house.sink.lead("today")["holds"][0]["hold"])
+    past_every_screen(house.go, house.inspections["whole"], hold, C14, folder, eyes)
 
 
-def _code(house: House) -> Page:
-    page = house.go("/stations")
-    page.get_by_role("button", name="Enrol another tablet").click()
-    return page
+def test_every_desk_screen_can_be_read_and_touched(walked: Eyes) -> None:
+    """As at the sink: axe-core finds nothing of any weight, each target has its floor, nothing is cut or overlaid."""
+    print(len(walked.seen), "screens")
+    assert walked.found == [], "\n".join(walked.found)
 
 
-def _person(house: House) -> Page:
-    page = house.go("/people")
-    page.get_by_role("button", name="Ila Venn").click()
-    return page
+def test_no_screen_of_the_desk_is_left_out(walked: Eyes, root: Path) -> None:
+    """Read from the source tree: a page that is added has to be walked past."""
+    assert drawn_by(root, "lead") - walked.drawn == set()
+    assert frameless(root, "lead") - {"lead/Shell"} == set(PIECES), (
+        "a piece of a page without a sign by which it is seen"
+    )
+    assert set(PIECES) - walked.met == set()
 
 
-def _who(house: House) -> Page:
-    page = house.go()
-    page.get_by_role("button", name=f"{LEAD}, lead").click()
-    return page
-
-
-def _hold(house: House) -> Page:
-    page = house.go(f"/hold?hold={house.sink.lead('today')['holds'][0]['hold']}")
-    page.get_by_role("radio", name="On to disinfection").click()
-    return page
-
-
-SCREENS: dict[str, Screen] = {
-    "today": lambda house: house.go(),
-    "inspection": lambda house: house.go(f"/inspection?root={house.inspections['whole']}"),
-    "entries": _entries,
-    "hold": _hold,
-    "aside": _aside,
-    "stations": lambda house: house.go("/stations"),
-    "enrol": _code,
-    "people": lambda house: house.go("/people"),
-    "person": _person,
-    "sign-in": _who,
-}
-
-
-@pytest.mark.parametrize("theme", ["bench", "room"])
-@pytest.mark.parametrize("turned", SIZES)
-def test_every_desk_screen_can_be_read_and_touched(house: House, screens: Path, theme: str, turned: str) -> None:
-    """Readable: no rule of axe-core broken that it calls serious or critical. Sizes: the look's floor of 64 by 64,
-    12 px apart (WCAG 2.2 2.5.8 asks for 24, 2.5.5 for 44)."""
-    house.desk.set_viewport_size(SIZES[turned])  # type: ignore[arg-type]
-    found: list[str] = []
-    for name, show in SCREENS.items():
-        page = show(house)
-        page.evaluate("(theme) => { document.documentElement.dataset.theme = theme }", theme)
-        settled(page)
-        page.screenshot(path=screens / f"desk-{name}-{theme}-{turned}.png")
-        seen = controls(page)
-        found += [f"{name}: too small: {line}" for line in too_small(seen)]
-        found += [f"{name}: too near: {line}" for line in too_near(seen)]
-        if page.evaluate("document.documentElement.scrollWidth > window.innerWidth"):
-            found.append(f"{name}: wider than the screen")
-        for rule in Axe().run(page).response["violations"]:
-            if rule["impact"] in ("serious", "critical"):
-                found += [f"{name}: {rule['id']}: {node['html'][:120]}" for node in rule["nodes"]]
-        if name == "sign-in":
-            page.get_by_role("button", name="Back").first.click()
-    assert found == []
+@pytest.mark.slow
+def test_and_at_200_per_cent_with_the_left_hand_and_in_forced_colours(
+    house: House, screens: Path, tmp_path: Path
+) -> None:
+    folder = screens / "walk-long"
+    folder.mkdir(exist_ok=True)
+    eyes = Eyes(folder, PIECES, narrow=PHONE["width"], long=True)
+    look_past(house, eyes, tmp_path)
+    assert eyes.found == [], "\n".join(eyes.found)

@@ -13,7 +13,19 @@ from pathlib import Path
 
 import pytest
 from browser.conftest import holds, settled
-from browser.eyes import Eyes
+from browser.eyes import Eyes, drawn_by, frameless
+from browser.look_rest import (
+    an_empty_installation,
+    at_acceptance,
+    by_a_code,
+    go,
+    in_practice,
+    on_record,
+    round_the_cycle,
+    withdrawn,
+    without_a_store,
+    without_touch,
+)
 from browser.sink import SHUTTER, Hands, Sink, at_sink, enrol, scanned_for, sign_in
 from browser.sink_house import C_09, C_11, C_14, House
 from playwright.sync_api import Playwright
@@ -35,10 +47,26 @@ def udi_of(scope: object) -> str:
     return f"01{scope.di}21{scope.serial}"  # type: ignore[attr-defined]
 
 
-def go(hands: Hands, way: str) -> None:
-    """A screen by its address, as a reload comes back to it."""
-    hands.page.evaluate("(hash) => { location.hash = hash; }", way)
-    settled(hands.page)
+PIECES = {
+    "screens/another": "[role=alertdialog]",
+    "screens/channel-hand": "text=Look with a borescope",
+    "screens/command-sheet": ".print-only.sheet",
+    "screens/heard-sign": "[data-card]",
+    "screens/home-meeting": ".notice",
+    "screens/home-work": "h2:text-is('Waiting here')",
+    "screens/new-tool": "label:has-text('Outer diameter in mm')",
+    "screens/next-scan": "text=The next scan",
+    "screens/problem": "text=This was not saved",
+    "screens/record-says": "h2:text-is('What the record says')",
+    "screens/scan-says": "[data-scan]",
+    "screens/stopped": "text=A lead withdrew this tablet.",
+    "screens/trying-hand": "h2:has-text('About:')",
+    "screens/viewfinder": "video",
+    "screens/without-result": "button:has-text('End it without a result')",
+}
+"""Files without a frame of their own, and what is seen where one of them stands."""
+NOT_SEEN = {"screens/lazy", "screens/inspect"}
+"""What draws nothing of its own but another screen, and its frame of trouble, which test_sink_trouble.py shows."""
 
 
 @pytest.fixture(scope="module")
@@ -47,8 +75,15 @@ def walked(
 ) -> Iterator[Eyes]:
     folder = screens / "walk"
     folder.mkdir(exist_ok=True)
-    eyes = Eyes(folder)
-    with at_sink(house, tmp_path_factory.mktemp("walk"), playwright, chromium) as sink:
+    eyes = Eyes(folder, PIECES)
+    walk(house, playwright, chromium, tmp_path_factory.mktemp("walk"), eyes)
+    yield eyes
+
+
+def walk(house: House, playwright: Playwright, chromium: str, temporary: Path, eyes: Eyes) -> None:
+    """All of it, on one server and one tablet; an empty installation beside it."""
+    with at_sink(house, temporary, playwright, chromium) as sink:
+        on_record(sink)
         hands = sink.open("Sink 2", sink.camera(coded=False))
         to_the_person(sink, hands, eyes)
         around_home(sink, hands, eyes)
@@ -58,7 +93,15 @@ def walked(
         at_the_leak_test(sink, hands, eyes)
         what_is_kept(sink, hands, eyes)
         when_it_does_not_go(sink, hands, eyes)
-        yield eyes
+        sign_in(hands, "Ila Venn")
+        round_the_cycle(hands, eyes)
+        at_acceptance(hands, eyes)
+        without_touch(hands, eyes)
+        in_practice(hands, eyes)
+        by_a_code(hands, eyes)
+        without_a_store(sink, hands, eyes)
+        withdrawn(sink, hands, eyes)
+        an_empty_installation(sink, eyes, temporary)
 
 
 def to_the_person(sink: Sink, hands: Hands, eyes: Eyes) -> None:
@@ -299,3 +342,45 @@ def when_it_does_not_go(sink: Sink, hands: Hands, eyes: Eyes) -> None:
 def test_every_screen_of_the_sink_can_be_read_and_touched(walked: Eyes) -> None:
     print(len(walked.seen), "screens")
     assert walked.found == [], "\n".join(walked.found)
+
+
+def test_no_screen_of_the_source_is_left_out(walked: Eyes, root: Path) -> None:
+    """Read from the source tree: a file that draws a frame was looked at, and so was every piece of one."""
+    assert drawn_by(root, "screens") - walked.drawn - NOT_SEEN == set()
+    assert frameless(root, "screens") - NOT_SEEN == set(PIECES), (
+        "a piece of a screen without a sign by which it is seen"
+    )
+    assert set(PIECES) - walked.met == set()
+
+
+MATTERS = {
+    "begin-you": "The makers' instructions, your facility's rules and infection prevention come first.",
+    "serial": "No patient name, number, face, wristband or whiteboard in the picture. Treat the scope as contaminated",
+    "camera": "No patient name, number, face, wristband or whiteboard in the picture.",
+    "route-undo": "Do not look into a lit light guide or borescope tip. Tip and plug may be hot.",
+    "channel": "Do not force a borescope.",
+    "functions": "Do not look into a lit light guide or borescope tip.",
+    "leak-steps": "A scope that leaks: keep the pressure on, lift it out, then vent.",
+    "before-use": "Nothing found means not seen with the named tool, where looked.",
+    "decide-all-looked": "This is no diagnosis, no reporting decision and no repair estimate.",
+    "person": "Wipe the tablet with an agreed product. Keep dirty-side and clean-side tablets apart.",
+    "step-received": "The scope counts as contaminated: gloves, gown, face protection.",
+    "tools": "Processed as its own instructions say",
+    "practice": "The makers' instructions",
+}
+"""Each caution stands on the screen where it matters, not as a wall: common practice, no source."""
+
+
+def test_cautions_stand_where_they_matter(walked: Eyes) -> None:
+    assert [name for name, words in MATTERS.items() if words not in walked.words[name].replace("\n", " ")] == []
+
+
+@pytest.mark.slow
+def test_and_on_a_phone_at_200_per_cent_with_the_left_hand_and_in_forced_colours(
+    house: House, playwright: Playwright, chromium: str, tmp_path: Path, screens: Path
+) -> None:
+    folder = screens / "walk-long"
+    folder.mkdir(exist_ok=True)
+    eyes = Eyes(folder, PIECES, long=True)
+    walk(house, playwright, chromium, tmp_path, eyes)
+    assert eyes.found == [], "\n".join(eyes.found)

@@ -3,6 +3,7 @@ import { dirname, join, relative, resolve } from "node:path";
 import { fileURLToPath } from "node:url";
 import { expect, test } from "vitest";
 import en from "../../shared/words/en.json";
+import { STATION_KINDS } from "../../frontend/src/record/kinds";
 import { keysAskedFor, loadedWith, splitWords, staticImports } from "../../frontend/build/words";
 
 /** The words in two: what the first screen carries and what comes with the later screens. No word may be lost between. */
@@ -45,6 +46,10 @@ test("a key is found quoted, in a choice, in a table, in a template, and behind 
 
 test("a key that begins with a value is refused: its words could not be found", () => {
   expect(() => keysAskedFor("say(`${what}.so` as Key)", KEYS)).toThrow(/begins with a value/);
+});
+
+test("every kind of entry that a tablet writes has its name", () => {
+  expect(STATION_KINDS.filter((kind) => !(`entry.${kind}` in en))).toEqual([]);
 });
 
 test("every word is in one half, and in one only", () => {

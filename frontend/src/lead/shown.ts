@@ -1,6 +1,7 @@
 /** How rows of the server's answers are said on the desk. Pure: rows and a catalogue in, words and drawings out. */
-import { named, opening, partName, shortName } from "../parts/names";
+import { named, opening, partName, shortDate, shortName } from "../parts/names";
 import { firstIcon, goesIcon, type IconName } from "../parts/icons";
+import { readingName, TEST_WORDS } from "../parts/readings";
 import type { First, Goes, LinePart, MarksById, PolicyRow, Ring, ShownMark } from "../parts/types";
 import { isKey, say, sayMinutes, type Key } from "../parts/words";
 import type { Catalogue } from "../rules/chain-catalogue";
@@ -22,6 +23,12 @@ export function scopeName(scope: Scope | null): string {
 
 export const scopeShort = (scope: Scope): string => scope.tag ?? scope.serial ?? scope.key;
 export const pointName = (point: string): string => named("point", point);
+/** "Decontamination · 28 Nov · day": a shift is named by its place, the day it began on, and its own name. */
+export function shiftWords(shift: string, now: Date): string {
+  const [place, day, name] = shift.split("/");
+  return place === undefined || day === undefined || name === undefined ? shift : [place, shortDate(`${day}T12:00:00`, now), name].join(" · ");
+}
+
 export const entryName = (kind: string | null): string => (kind === null ? say("desk.unread") : worded(`entry.${kind}`, {}, kind));
 
 export function nameOf(people: readonly Person[], id: string | null): string {
@@ -101,19 +108,6 @@ export function findingSentence(row: FindingRow): string {
     part: opening(partName(row.part)), what: named("seen", row.finding).toLocaleLowerCase(), grade: say(`grade.${row.grade}`).toLocaleLowerCase(),
     place: placeWords(row), since: say(`since.${row.since}`),
   });
-}
-
-const TEST_WORDS: Readonly<Record<string, Key>> = {
-  held: "leak.held", bubbles: "leak.bubbles", pressure_dropped: "leak.dropped", could_not_test: "leak.could_not",
-  within_limit: "leakage.within", over_limit: "leakage.over",
-  works: "function.works", weak: "function.weak", does_not_work: "function.does_not_work", not_checked: "function.not_checked",
-};
-
-/** What was tested or tried: the leak test, the leakage current, a function of the catalogue, or what was measured. */
-export function readingName(what: string): string {
-  if (what === "leak_test") return say("leak.title");
-  if (what === "leakage_current") return say("leakage.title");
-  return worded(`check.${what}`, {}, what);
 }
 
 /** What a reading showed, with its numbers and where. */

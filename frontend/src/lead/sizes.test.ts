@@ -32,6 +32,12 @@ test("a size asks for its source, and one that is none keeps the rest waiting", 
   expect(waitSizes({ ...fields, tube: "1680", title: "Instructions" })).toBeUndefined();
 });
 
+test("a day is written as ISO 8601 has it, and is one of the calendar", () => {
+  const fields = { ...fieldsOf({ ...scope, channels: [], tube_mm: null }, channels), title: "I" };
+  const taken = ["", "2024-05-01", " 2024-02-29 ", "2023-02-29", "2024-13-01", "05/01/2024", "2024"].filter((dated) => waitSizes({ ...fields, dated }) === undefined);
+  expect(taken).toEqual(["", "2024-05-01", " 2024-02-29 "]);
+});
+
 test("a channel the scope has none of keeps no sizes", () => {
   const fields = { ...fieldsOf(scope, channels), noneHere: ["ch_instrument"], title: "I", edition: "4", dated: "2024-05-01" };
   expect(bodyOf(scope, fields)).toMatchObject({ channels: [], none_here: ["ch_instrument"], instructions: { title: "I", edition: "4", dated: "2024-05-01" } });

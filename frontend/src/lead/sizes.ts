@@ -69,17 +69,21 @@ export function lengthMm(text: string): number | undefined | null {
 const hasSizes = (fields: SizeFields): boolean =>
   fields.tube.trim() !== "" || fields.noneHere.length > 0 || fields.channels.some(({ inner, length, reach }) => inner.trim() !== "" || length.trim() !== "" || reach !== "");
 
+/** Nothing, or a day of the calendar as ISO 8601 writes it. */
+const isDay = (text: string): boolean => text === "" || (/^\d{4}-\d{2}-\d{2}$/.test(text) && new Date(`${text}T00:00:00Z`).toJSON()?.slice(0, 10) === text);
+
 /** Why the fields cannot be written yet; undefined when they can. */
 export function waitSizes(fields: SizeFields): string | undefined {
   if (lengthMm(fields.tube) === null || fields.channels.some(({ length }) => lengthMm(length) === null)) return say("sizes.wait_length");
   if (fields.channels.some(({ inner }) => innerUm(inner) === null)) return say("sizes.wait_inner");
+  if (!isDay(fields.dated.trim())) return say("sizes.wait_dated");
   return hasSizes(fields) && fields.title.trim() === "" ? say("sizes.wait_source") : undefined;
 }
 
 /** The body of the description that says so. What the fields do not hold (codes, DI, serial) stays as it is on record. */
 export function bodyOf(scope: ScopeWhole, fields: SizeFields): Readonly<Record<string, unknown>> {
   const instructions: Instructions | undefined = fields.title.trim() === "" ? undefined : {
-    title: fields.title.trim(), ...given("edition", fields.edition.trim()), ...given("dated", fields.dated),
+    title: fields.title.trim(), ...given("edition", fields.edition.trim()), ...given("dated", fields.dated.trim()),
   };
   const tube = lengthMm(fields.tube);
   return {

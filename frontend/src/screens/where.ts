@@ -44,6 +44,9 @@ const NEEDS: Readonly<Record<Where["screen"], readonly string[]>> = {
   recorded: ["begun"], hold: ["scope"], kept: [], "hands-free": [], person: [], reader: [], help: [],
 };
 
+/** Every screen that has an address. */
+export const SCREENS = Object.keys(NEEDS);
+
 const STEPS: readonly string[] = ["received", "cleaning", "processed", "hung", "taken"];
 
 /** The place a hash names; anything not understood is home. */

@@ -1,0 +1,30 @@
+/** What help says, a few sentences a topic, and the screens each is about. */
+import type { Key } from "../parts/words";
+
+export interface Topic {
+  readonly id: "home" | "cycle" | "serial" | "route" | "channel" | "function" | "finding" | "leak" | "conclude" | "kept" | "hands" | "marks" | "cautions";
+  /** Screens it is about. */
+  readonly screens: readonly string[];
+  readonly says: readonly Key[];
+}
+export const TOPICS: readonly Topic[] = [
+  { id: "home", screens: ["home", "type", "camera-scan", "register"], says: ["help.home.1", "help.home.2", "help.home.3"] },
+  { id: "cycle", screens: ["cycle", "step"], says: ["help.cycle.1", "help.cycle.2", "help.cycle.3"] },
+  { id: "serial", screens: ["serial"], says: ["help.serial.1", "help.serial.2", "help.serial.3"] },
+  { id: "route", screens: ["route", "photo", "recorded"], says: ["help.route.1", "help.route.2", "help.route.3", "help.route.4"] },
+  { id: "channel", screens: ["channel", "tools"], says: ["help.channel.1", "help.channel.2", "help.channel.3", "help.channel.4"] },
+  { id: "function", screens: ["functions"], says: ["help.function.1", "help.function.2"] },
+  { id: "marks", screens: [], says: ["help.marks.1", "help.marks.2"] },
+  { id: "finding", screens: ["finding"], says: ["help.finding.1", "help.finding.2", "help.finding.3"] },
+  { id: "leak", screens: ["leak"], says: ["help.leak.1", "help.leak.2", "help.leak.3"] },
+  { id: "conclude", screens: ["conclude", "hold"], says: ["help.conclude.1", "help.conclude.2", "help.conclude.3"] },
+  { id: "kept", screens: ["kept"], says: ["help.kept.1", "help.kept.2", "help.kept.3"] },
+  { id: "hands", screens: ["person", "reader", "hands-free"], says: ["help.hands.1", "help.hands.2", "help.hands.3", "help.hands.4"] },
+  {
+    id: "cautions", screens: [],
+    says: [
+      "caution.instructions", "caution.nothing_found", "caution.no_patient", "caution.contaminated", "caution.light", "caution.wipe_tablet",
+      "help.cautions.tablet", "caution.no_force", "help.cautions.water", "caution.leaks", "caution.not_diagnosis", "help.cautions.release",
+    ],
+  },
+];

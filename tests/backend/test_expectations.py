@@ -1,0 +1,39 @@
+"""The table of expectations in DEVELOPERS.md: each row names tests that are there."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+
+pytestmark = pytest.mark.breadth
+
+ROOT = Path(__file__).resolve().parents[2]
+HEADING = "## Expectations and the tests that hold them"
+NAMED = re.compile(r"`([\w/.-]+\.(?:py|ts))::([^`]+)`")
+
+
+def rows() -> list[list[str]]:
+    """The cells of each row: number, who, in short words, tests."""
+    section = (ROOT / "DEVELOPERS.md").read_text("utf-8").partition(HEADING)[2].partition("\n## ")[0]
+    table = [line for line in section.splitlines() if line.startswith("| ")]
+    return [[cell.strip() for cell in line.strip("|").split("|")] for line in table if line[2].isdigit()]
+
+
+def test_each_row_has_a_number_of_its_own_and_tests() -> None:
+    numbers = [row[0] for row in rows()]
+    assert numbers and len(numbers) == len(set(numbers))
+    assert [row[0] for row in rows() if not NAMED.search(row[-1])] == []
+
+
+def test_each_test_that_is_named_is_there() -> None:
+    missing = []
+    for row in rows():
+        for file, name in NAMED.findall(row[-1]):
+            path = ROOT / file
+            text = path.read_text("utf-8") if path.is_file() else ""
+            stands = f"def {name}(" in text if file.endswith(".py") else f'test("{name}"' in text
+            if not stands:
+                missing.append(f"{row[0]}: {file}::{name}")
+    assert missing == []

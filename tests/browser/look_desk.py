@@ -1,0 +1,106 @@
+"""The walk past every screen of the lead's desk: each page with what it opens, as it stands, nothing written but a
+code, and the signs by which a piece without a frame of its own is seen."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from pathlib import Path
+
+from browser.conftest import settled
+from browser.eyes import Eyes
+from playwright.sync_api import Page
+
+PIECES = {
+    "lead/desk": "nav[aria-label='Parts of the desk']",
+    "lead/EntryTable": "table",
+    "lead/Field": "label:has-text('Name of this tablet')",
+    "lead/InspectionLine": "[data-root]",
+    "lead/LeadPhoto": "figure img",
+    "lead/Signs": ".say",
+    "lead/TakeIn": "text=A tablet that cannot send",
+}
+Go = Callable[[str], Page]
+
+
+def past_every_screen(go: Go, whole: str, hold: str, scope: str, folder: Path, eyes: Eyes) -> None:
+    """`whole` is an inspection with findings, photos and readings, `hold` one that waits, `scope` a scope's key."""
+    page = go("")
+
+    def tap(name: str | re.Pattern[str], nth: int = 0) -> None:
+        page.get_by_role("button", name=name).nth(nth).click()
+        settled(page)
+
+    eyes.at(page, "desk-today")
+    go(f"/inspection?root={whole}")
+    page.locator("figure img").first.wait_for()
+    eyes.at(page, "desk-inspection")
+    tap("See it large", 1)
+    page.locator(".hash").wait_for()
+    eyes.at(page, "desk-photo")
+    tap("Close the large photo")
+    tap("Every entry")
+    eyes.at(page, "desk-entries")
+    go(f"/hold?hold={hold}")
+    page.get_by_role("radio", name="On to disinfection").click()
+    eyes.at(page, "desk-hold")
+    go("/aside")
+    eyes.at(page, "desk-aside")
+    tap("the person's role does not write this", -1)
+    eyes.at(page, "desk-aside-settle")
+    go("/stations")
+    eyes.at(page, "desk-stations")
+    tap(re.compile("^Sink 2"))
+    eyes.at(page, "desk-station")
+    go("")
+    go("/stations")
+    tap("Enrol another tablet")
+    eyes.at(page, "desk-enrol")
+    page.get_by_label("Name of this tablet").fill("Sink 8")
+    place = page.get_by_label("Place, for")
+    if place.count() == 1:
+        place.fill("Decontamination")
+    tap("Make the code")
+    page.locator("[data-code]").wait_for()
+    eyes.at(page, "desk-enrol-code")
+    go("/people")
+    eyes.at(page, "desk-people")
+    tap("Ila Venn")
+    eyes.at(page, "desk-person")
+    go("")
+    go("/people")
+    tap("Add a person")
+    eyes.at(page, "desk-person-new")
+    go("/codes")
+    eyes.at(page, "desk-codes")
+    go("/policy")
+    eyes.at(page, "desk-policy")
+    tap(re.compile("^Soil goes back to cleaning"))
+    eyes.at(page, "desk-policy-row")
+    go("/facility")
+    eyes.at(page, "desk-facility")
+    go("/scopes")
+    eyes.at(page, "desk-scopes")
+    go(f"/scope?key={scope}")
+    page.get_by_label("Title or number").wait_for()
+    eyes.at(page, "desk-scope")
+    go("/bring?what=scopes")
+    eyes.at(page, "desk-bring")
+    rows = folder / "scopes.csv"
+    rows.write_text(
+        "Facility tag;Kind of scope;Maker;Model;Serial number;UDI or DI;Working length mm\n"
+        "C-21;Colonoscope;Alder;CX 180;2741921;51022222233336;1680\n"
+        "C-22;Colonscope;Alder;CX 180;2741922;51022222233336;1680\n"
+        "C-23;Colonoscope;Alder;CX 180;2741923;51022222233337;1680\n",
+        "utf-8",
+    )
+    page.get_by_label("Choose a file").set_input_files(rows)
+    settled(page)
+    page.locator("li[data-fate]").first.wait_for()
+    eyes.at(page, "desk-bring-dry")
+    go("/bring?what=people")
+    eyes.at(page, "desk-bring-people")
+    go("")
+    tap("Moira Keld, lead")
+    eyes.at(page, "desk-sign-in")
+    tap("Back")
