@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -25,7 +25,7 @@ from sqlalchemy import Connection
 from demo_seed.house import LEAD, MISSING, OFFERED, PEOPLE, PIN, PLACE, SEEDED, SHIFTS, ZONE, Someone, Spot
 from demo_seed.looks import Pins, inspect
 from demo_seed.scopes import SCOPES, description, registration
-from demo_seed.story import SILENT_AT, Act, story
+from demo_seed.story import SILENT_AT, Act, Decided, story
 from demo_seed.writer import Writer
 
 SHARED = Path(__file__).resolve().parents[1] / "shared"
@@ -48,6 +48,17 @@ class Context:
     vault: Vault
     photo_stored: Callable[[Sha256, int], object]
     now: datetime
+    clock: StoryClock
+
+
+@dataclass
+class StoryClock:
+    """The log's clock while the demo is laid in: what the lead decided was decided when the story says."""
+
+    at: datetime | None = None
+
+    def __call__(self) -> datetime:
+        return datetime.now(UTC) if self.at is None else self.at
 
 
 def seed(context: Context) -> bool:
@@ -56,19 +67,22 @@ def seed(context: Context) -> bool:
         if is_anybody(read):
             return False
     hashed = context.door.hasher.make(PIN)
+    context.clock.at = context.now - timedelta(days=9)
     for each in PEOPLE:
         _person(context, each, hashed)
     for scope in SCOPES:
         if not scope.on_loan:
             body = convert(description(scope), ScopeDescribed)
             context.log.append_server("scope.described", About(scope=scope.key), body, LEAD, _proof())
+    context.clock.at = None
     writers, acts = written(context.now)
     stations = {spot.name: _station(context, spot, writers[spot.name]) for spot in SEEDED}
     for spot in SEEDED:
         _send(context, writers[spot.name], stations[spot.name], withhold=WITHHELD if spot == MISSING else 0)
-    for act, hash in acts:
-        if act.decided:
-            _decide(context, hash)
+    for at, hash, decided in _decisions(acts):
+        context.clock.at = at
+        _decide(context, hash, decided)
+    context.clock.at = None
     for spot in SEEDED:
         _heard(context, stations[spot.name], spot)
     return True
@@ -81,6 +95,12 @@ def written(now: datetime) -> tuple[dict[str, Writer], list[tuple[Act, str]]]:
     return writers, [(act, _write(act, writers[act.spot.name], pins)) for act in story(now)]
 
 
+def _decisions(acts: Sequence[tuple[Act, str]]) -> list[tuple[datetime, str, Decided]]:
+    """What the lead decided, in the order of time: when, of which hold, what."""
+    found = [(act.at + each.after, hash, each) for act, hash in acts for each in act.decided]
+    return sorted(found, key=lambda one: one[0])
+
+
 def _write(act: Act, writer: Writer, pins: Pins) -> str:
     """One act of the story on its station's chain; the hash of its last entry."""
     writer.at = act.at
@@ -90,13 +110,11 @@ def _write(act: Act, writer: Writer, pins: Pins) -> str:
     return writer.write(act.kind, act.person, {"scope": act.scope.key}, body)
 
 
-def _decide(context: Context, hold: str) -> None:
-    """The lead lets a held scope go on, with a reason."""
+def _decide(context: Context, hold: str, decided: Decided) -> None:
+    """The lead decides of a held scope, with a reason."""
     with context.log.reading() as read:
         scope = read.exec_driver_sql("SELECT scope FROM holds WHERE version = ?", (hold,)).scalar_one()
-    body = HoldDecided(
-        hold, "on", "nothing", "Two dark fibres at the edge; the picture is clear. Looked at again in 30 days."
-    )
+    body = HoldDecided(hold, decided.goes, "nothing", decided.reason)
     context.log.append_server("hold.decided", About(scope=scope), body, LEAD, _proof())
 
 

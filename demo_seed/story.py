@@ -1,6 +1,7 @@
 """A week at Harrow Lake: which scope goes round when, and the few times that something was seen.
 
-The share of findings is invented: 9 of about 100 inspections have one, most of them wear or soil; one leak test fails.
+The share of findings is invented: about one inspection in ten has one, most of them wear or soil; two leak tests
+fail, one a week ago and one today.
 """
 
 from __future__ import annotations
@@ -9,15 +10,20 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 
+from loupebook.record.kinds import Goes
+
 from demo_seed.house import BENCH_4, ROOM_3, SINK_1, WASHERS, Spot
 from demo_seed.looks import Found, Look
 from demo_seed.scopes import BY_TAG, Scope
 
 WEEK = (
-    "C-14", "G-01", "B-09", "N-01", "D-02", "C-11", "G-02", "T-01", "Y-01", "C-09", "U-01", "R-01", "K-01", "B-11",
-    "C-07", "G-05", "N-02", "D-02", "B-05", "Y-02", "U-02", "R-02", "C-14", "E-01", "N-03", "C-09",
+    "C-14", "G-01", "B-09", "N-01", "D-02", "C-11", "G-02", "T-01", "C-09", "U-01", "R-01", "K-01", "B-11",
+    "C-07", "G-05", "D-02", "B-05", "G-02", "Y-02", "U-02", "R-02", "C-14", "E-01", "C-11", "N-03", "C-09",
 )  # fmt: skip
-"""Scopes in the order they were used on the six days before today; a weekend day sees one."""
+"""Scopes in the order they were used on the six days before today; a weekend day sees one.
+
+Y-01 was away for repair and N-02 hung all that time: neither went round.
+"""
 FOUND: dict[tuple[str, int], tuple[str, Found]] = {
     ("C-14", 1): ("after_cleaning", Found("tube_2", "scratch", "minor", "new", 620)),
     ("N-01", 1): ("after_cleaning", Found("insertion_tube", "worn_marks", "minor", "new", 120)),
@@ -25,6 +31,7 @@ FOUND: dict[tuple[str, int], tuple[str, Found]] = {
     ("D-02", 2): ("after_cleaning", Found("elevator_lowered", "soil")),
     ("B-05", 1): ("after_cleaning", Found("eyepiece", "black_dots", "minor")),
     ("C-14", 2): ("after_cleaning", Found("tube_2", "scratch", "minor", "same", 620)),
+    ("R-02", 1): ("after_cleaning", Found("insertion_tube", "kink", "present", "new", 240)),
     ("E-01", 1): ("after_cleaning", Found("ch_instrument", "scratch", "minor")),
     ("C-09", 2): ("after_cleaning", Found("tube_2", "peeling_coat", "moderate", "new", 410)),
 }
@@ -33,8 +40,27 @@ COULD_NOT = {
     ("G-01", 1): ("after_cleaning", "contacts", "cap_on"),
     ("K-01", 1): ("after_cleaning", "ch_instrument", "no_tool"),
 }
-DECIDED = ("B-05", 1)
-"""Held, and decided by the lead since: goes on, trended."""
+
+
+@dataclass(frozen=True)
+class Decided:
+    """What the lead decides of the hold that an act brought about, so long after it began."""
+
+    after: timedelta
+    goes: Goes
+    reason: str
+
+
+DECIDED = {
+    ("B-05", 1): Decided(
+        timedelta(minutes=55), "on", "Two dark fibres at the edge; the picture is clear. Looked at again in 30 days."
+    ),
+    ("R-02", 1): Decided(timedelta(minutes=48), "repair", "To the workshop in its own case, tag on it."),
+}
+"""Scopes that waited and the lead has decided of since: one goes on, one is away for repair."""
+CABINET = "Cabinet 1"
+HELD = ("B-05", "C-09", "R-02")
+"""After what was found on these nothing more is done with the scope in this round."""
 SILENT_AT = timedelta(hours=13, minutes=40)
 """When Room 3 was last heard from, yesterday."""
 BEGINS = timedelta(hours=6, minutes=50)
@@ -52,12 +78,13 @@ class Act:
     look: Look | None = None
     kind: str = ""
     body: dict[str, object] = field(default_factory=dict)
-    decided: bool = False
+    decided: tuple[Decided, ...] = ()
 
 
 def story(now: datetime) -> list[Act]:
     """Everything of the week, in order of time."""
-    return sorted([*_week(now), *_today(now), *_loaner(now)], key=lambda act: (act.at, act.spot.name, act.scope.tag))
+    acts = [*_week(now), *_today(now), *_loaner(now), *_hung_long(now), *_repair(now)]
+    return sorted(acts, key=lambda act: (act.at, act.spot.name, act.scope.tag))
 
 
 def _midnight(now: datetime) -> datetime:
@@ -93,8 +120,9 @@ def _round(start: datetime, tag: str, nth: int, silent_at: datetime) -> Iterator
     yield _received(at(0), scope, at(-14))
     yield Act(at(6), SINK_1, scope, washer, look("at_leak_test", washer))
     first = look("after_cleaning", washer, baseline=nth == 1, channels_due=nth == 1 or scope.kind == "duodenoscope")
-    held = found is not None and tag in ("B-05", "C-09")
-    yield Act(at(22), SINK_1, scope, washer, first, decided=(tag, nth) == DECIDED)
+    held = found is not None and tag in HELD
+    decided = DECIDED.get((tag, nth))
+    yield Act(at(22), SINK_1, scope, washer, first, decided=(decided,) if decided else ())
     if held:
         return
     if found is not None and found[1].finding == "soil":
@@ -104,8 +132,14 @@ def _round(start: datetime, tag: str, nth: int, silent_at: datetime) -> Iterator
     yield Act(at(128), BENCH_4, scope, bench, look("after_drying", bench))
     if found is not None and found[0] == "after_drying":
         yield Act(at(158), BENCH_4, scope, bench, Look(scope, bench, "after_drying"))
+    yield _hung(at(176), scope, bench)
     if at(190) < silent_at:
+        yield Act(at(186), ROOM_3, scope, "nia.brook", kind="scope.taken", body={"place": ROOM_3.name})
         yield Act(at(190), ROOM_3, scope, "nia.brook", look("before_use", "nia.brook"))
+
+
+def _hung(at: datetime, scope: Scope, person: str) -> Act:
+    return Act(at, BENCH_4, scope, person, kind="scope.hung", body={"place": CABINET})
 
 
 def _received(at: datetime, scope: Scope, ended: datetime) -> Act:
@@ -129,6 +163,32 @@ def _loaner(now: datetime) -> Iterator[Act]:
     yield Act(silent, ROOM_3, BY_TAG["G-05"], "nia.brook", look)
 
 
+def _hung_long(now: datetime) -> Iterator[Act]:
+    """N-02 was last processed more than a week ago and has hung since: past the policy's limit for hanging."""
+    scope, at = BY_TAG["N-02"], _midnight(now) - timedelta(days=8) + timedelta(hours=9)
+    yield _processed(at, scope, "rin.oake", at)
+    yield _hung(at + timedelta(minutes=70), scope, "nia.brook")
+
+
+def _repair(now: datetime) -> Iterator[Act]:
+    """Y-01 failed its leak test six days ago, was sent away, and came back yesterday: looked at as on delivery.
+
+    The record has no entries yet for what happens between the two; the lead's words hold it.
+    """
+    scope, away = BY_TAG["Y-01"], _midnight(now) - timedelta(days=6) + timedelta(hours=14, minutes=5)
+    back = _midnight(now) - timedelta(days=1) + timedelta(hours=10, minutes=25)
+    yield _received(away, scope, away - timedelta(minutes=18))
+    sent = Decided(timedelta(minutes=40), "repair", "Bubbles from the bending cover. To the workshop in its own case.")
+    fit = Decided(
+        back - away + timedelta(minutes=35), "on", "Back with a new bending cover. Looked at whole; its leak test held."
+    )
+    look = Look(scope, "ila.venn", "at_leak_test", leaks_at="bending_cover")
+    yield Act(away + timedelta(minutes=7), SINK_1, scope, "ila.venn", look, decided=(sent, fit))
+    yield Act(back, BENCH_4, scope, "moira.keld", Look(scope, "moira.keld", "acceptance"))
+    yield _processed(back + timedelta(minutes=80), scope, "rin.oake", back)
+    yield _hung(back + timedelta(minutes=150), scope, "moira.keld")
+
+
 def _today(now: datetime) -> Iterator[Act]:
     """Counted back from now, so that something is under way at whatever hour the demo begins."""
 
@@ -149,7 +209,10 @@ def _today(now: datetime) -> Iterator[Act]:
     yield sink(86, "C-11", "at_leak_test", "rin.oake")
     yield sink(64, "C-11", "after_cleaning", "rin.oake", channels_due=False)
     yield Act(ago(52), BENCH_4, BY_TAG["G-01"], "nia.brook", Look(BY_TAG["G-01"], "nia.brook", "after_drying"))
+    yield _hung(ago(45), BY_TAG["G-01"], "nia.brook")
     yield _received(ago(44), BY_TAG["C-07"], ago(60))
+    yield Act(ago(40), BENCH_4, BY_TAG["U-02"], "nia.brook", kind="scope.taken", body={"place": "Room 1"})
     yield sink(36, "C-07", "at_leak_test", "ila.venn")
     yield _received(ago(22), BY_TAG["E-01"], ago(35))
+    yield _received(ago(20), BY_TAG["Y-02"], ago(95))
     yield sink(15, "C-07", "after_cleaning", "ila.venn", channels_due=False, only=12)

@@ -37,6 +37,7 @@ from loupebook.log.backup import DATABASE
 from loupebook.log.declared import table_of
 from loupebook.log.engine import open_engine
 from loupebook.log.log import Log
+from loupebook.log.moments import Now, utc_now
 from loupebook.log.photos import photo_stored
 from loupebook.log.port import Door as LogDoor
 from loupebook.log.port import joined
@@ -107,7 +108,9 @@ def _now_ms() -> int:
 class Installation:
     """Everything behind the routes. `close` ends threads after what was handed in is written."""
 
-    def __init__(self, folder: Path, instance: str, build: str, building: Building | None = None) -> None:
+    def __init__(
+        self, folder: Path, instance: str, build: str, building: Building | None = None, now: Now = utc_now
+    ) -> None:
         self.folder = folder
         self.building = building
         self.engine = open_engine(folder / DATABASE)
@@ -123,6 +126,7 @@ class Installation:
             folder,
             texts=self.texts.values(),
             build=build,
+            now=now,
         )
         self.door = Door(
             self.log,

@@ -127,13 +127,13 @@ def serve(settings: Settings) -> int:
             print(refused, file=sys.stderr)
             return EXIT_PORT
         try:
+            if settings.demo:
+                demo.lay_in(folder, instance.id, __version__)
             installation = Installation(folder, instance.id, __version__, building)
         except CannotBeBroughtUp as refused:
             sockets.close()
             print(refused, file=sys.stderr)
             return EXIT_FOLDER
-        if settings.demo:
-            demo.lay_in(installation)
         _run(settings, installation, sock, sockets, address)
     print("Stopped. What was said to be on the server is in the data folder.", flush=True)
     return 0

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+import shutil
 import time
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -17,8 +18,12 @@ import pytest
 import zxingcpp
 from loupebook import demo
 from loupebook.cards.cards import cards
-from loupebook.folder import open_folder
-from loupebook.installation import Installation
+from loupebook.door.stations import enrol
+from loupebook.folder import MARKER, open_folder
+from loupebook.installation import PHOTOS, Installation
+from loupebook.log.backup import DATABASE, copy_database
+from loupebook.log.log import KEY_FILE
+from loupebook.reading.cycle import waiting
 from loupebook.reading.page import page
 from loupebook.reading.today import today
 from PIL import Image
@@ -29,6 +34,7 @@ from demo_seed.looks import plate_of
 from demo_seed.pictures import serial_picture
 from demo_seed.scopes import BY_TAG, SCOPES
 from demo_seed.story import story
+from demo_seed.writer import Writer
 
 pytestmark = pytest.mark.breadth
 
@@ -45,10 +51,12 @@ class World:
 @pytest.fixture(scope="module")
 def world(tmp_path_factory: pytest.TempPathFactory) -> Iterator[World]:
     folder = tmp_path_factory.mktemp("demo")
-    here = Installation(folder, open_folder(folder, "demo", "test").id, "test")
+    instance = open_folder(folder, "demo", "test").id
     began = time.process_time()
-    assert demo.lay_in(here)
-    yield World(here, time.process_time() - began)
+    assert demo.lay_in(folder, instance, "test")
+    worked_s = time.process_time() - began
+    here = Installation(folder, instance, "test")
+    yield World(here, worked_s)
     here.close()
 
 
@@ -80,10 +88,65 @@ def test_every_entry_counts_and_all_photos_but_the_missing_tablets_last_are_here
     assert all(world.here.vault.holds(each) for each in stored)
 
 
-def test_a_second_start_lays_nothing_in(world: World) -> None:
-    before = world.here.log.position
-    assert demo.lay_in(world.here) is False
-    assert world.here.log.position == before
+@pytest.fixture
+def kept(world: World, tmp_path: Path) -> Path:
+    """A demo folder that a person left and comes back to."""
+    folder = tmp_path / "demo"
+    folder.mkdir()
+    copy_database(world.here.folder / DATABASE, folder / DATABASE)
+    for name in (MARKER, demo.LAID, KEY_FILE):
+        shutil.copyfile(world.here.folder / name, folder / name)
+    shutil.copytree(world.here.folder / PHOTOS, folder / PHOTOS)
+    return folder
+
+
+def again(folder: Path) -> tuple[bool, set[str], int]:
+    """One more start of the demo: whether it was laid in, the days with looks, and how far the record is."""
+    instance = open_folder(folder, "demo", "test").id
+    laid = demo.lay_in(folder, instance, "test")
+    here = Installation(folder, instance, "test")
+    try:
+        with here.log.reading() as read:
+            shifts = list(read.exec_driver_sql("SELECT DISTINCT shift FROM inspection_parts").scalars())
+        return laid, {shift.split("/")[1] for shift in shifts}, here.log.position
+    finally:
+        here.close()
+
+
+def as_if_laid(folder: Path, day: str) -> None:
+    row = json.loads((folder / demo.LAID).read_text("utf-8"))
+    (folder / demo.LAID).write_text(json.dumps(row | {"day": day}), "utf-8")
+
+
+def test_a_second_start_on_the_same_day_lays_nothing_in(world: World, kept: Path) -> None:
+    laid, _, position = again(kept)
+    assert (laid, position) == (False, world.here.log.position)
+
+
+def test_a_demo_opened_days_later_ends_with_that_day_again(kept: Path) -> None:
+    as_if_laid(kept, "2026-01-01")
+    (kept / PHOTOS / "of the old one").write_bytes(b"")
+    laid, days, _ = again(kept)
+    now = datetime.now(ZoneInfo(house.ZONE))
+    assert laid and {now.date().isoformat(), (now - timedelta(hours=4)).date().isoformat()} & days
+    assert json.loads((kept / demo.LAID).read_text("utf-8"))["day"] == now.date().isoformat()
+    assert not (kept / PHOTOS / "of the old one").exists()
+    assert again(kept)[0] is False
+
+
+def test_a_demo_somebody_wrote_into_is_never_taken_away(world: World, kept: Path) -> None:
+    as_if_laid(kept, "2026-01-01")
+    here = Installation(kept, open_folder(kept, "demo", "test").id, "test")
+    enrol_one(here)
+    here.close()
+    laid, _, position = again(kept)
+    assert laid is False and position == world.here.log.position + 1
+
+
+def enrol_one(here: Installation) -> None:
+    """A browser becomes a station: the first entry anybody can add to a demo."""
+    code = seed.offered_codes(here.door)[0][1]
+    enrol(here.door, code, Writer("a browser").public_key)
 
 
 def test_the_house_has_24_scopes_of_every_kind_six_people_and_three_tablets(world: World) -> None:
@@ -100,23 +163,54 @@ def test_policy_would_have_said_the_same_of_each_decision(world: World) -> None:
     assert [each for each in found if each["points"]] == []
     assert all(sum(each["counts"].values()) == each["total"] for each in found)
     ended = [(each["first"], each["goes"]) for each in found if each["state"] == "concluded"]
-    assert ended.count(("nothing", "hold")) == 2 and ended.count(("nothing", "repair")) == 1
+    assert ended.count(("nothing", "hold")) == 2 and ended.count(("nothing", "repair")) == 3
     assert ended.count(("clean", "on")) == 2 and ended.count(("dry", "on")) == 1
     assert [each["state"] for each in found].count("begun") == 2
 
 
-def test_most_looks_find_nothing_and_one_leak_test_fails(world: World) -> None:
+def test_most_looks_find_nothing_and_two_leak_tests_fail(world: World) -> None:
     """The share is the one that the story's first lines name; it is invented."""
     found = pages(world)
     seen = [each for each in found if each["counts"]["finding"]]
-    assert (len(seen), len(found)) == (9, 112)
+    assert (len(seen), len(found)) == (10, 113)
     with world.here.log.reading() as read:
         failed = read.exec_driver_sql("SELECT count(*) FROM readings WHERE result = 'bubbles'").scalar_one()
         holds = [
             tuple(row)
-            for row in read.exec_driver_sql("SELECT goes, decided, standing FROM holds ORDER BY goes, standing")
+            for row in read.exec_driver_sql(
+                "SELECT goes, decided, standing FROM holds ORDER BY goes, standing, decided"
+            )
         ]
-    assert failed == 1 and holds == [("hold", "on", 0), ("hold", None, 1), ("repair", None, 1)]
+    assert failed == 2 and holds == [
+        ("hold", "on", 0), ("hold", None, 1), ("repair", "on", 0), ("repair", None, 1), ("repair", "repair", 1),
+    ]  # fmt: skip
+
+
+def test_what_the_lead_decided_was_decided_after_what_it_is_about_and_before_today(world: World) -> None:
+    """Y-01: sent for repair six days ago and let go on since, in that order, by a newer test that held."""
+    with world.here.log.reading() as read:
+        rows = read.exec_driver_sql(
+            "SELECT h.scope, d.goes, a.when_ms, held.when_ms FROM hold_decisions d "
+            "JOIN acts a ON a.version = d.version JOIN holds h ON h.version = d.hold "
+            "JOIN acts held ON held.version = h.version ORDER BY a.when_ms"
+        ).all()
+    now_ms = time.time() * 1000
+    assert all(held < decided < now_ms for _, _, decided, held in rows)
+    assert [goes for scope, goes, _, _ in rows if scope == BY_TAG["Y-01"].key] == ["repair", "on"]
+
+
+def test_where_scopes_wait_is_alive_and_two_are_past_a_limit(world: World) -> None:
+    """Limits of the shipped policy: 60 min to the beginning of cleaning, 7 days of hanging."""
+    with world.here.log.reading() as read:
+        rows = {str(row["scope"]["tag"]): row for row in waiting(read, world.here.lead())}  # type: ignore[index]
+        steps = dict(read.exec_driver_sql("SELECT step, count(*) FROM scope_steps GROUP BY step").all())  # type: ignore[arg-type]
+    over = {tag: [each["row"] for each in row["over"]] for tag, row in rows.items() if row["over"]}  # type: ignore[attr-defined]
+    assert over["N-02"] == ["hung_over"] and over["Y-02"] == ["delay_over"]
+    assert {tag: rows[tag]["phase"] for tag in ("E-01", "U-02", "N-02")} == {
+        "E-01": "received", "U-02": "taken", "N-02": "hung",
+    }  # fmt: skip
+    assert "G-01" not in rows, "it hangs within its time"
+    assert min(steps[what] for what in ("received", "processed", "hung", "taken")) >= 15
 
 
 def test_one_tablet_is_missing_since_yesterday_with_photos_still_on_it(world: World) -> None:
@@ -158,7 +252,7 @@ def test_a_tablet_that_comes_now_carries_last_times_photos(world: World) -> None
     assert {part["part"] for part in c14["parts"] if part["photo"]} >= {"band_tip", "lens", "tube_2"}
     assert by_tag["D-07"]["on_record"] == "registered", "the loaner was met on the spot"
     held = {hold["scope"] for hold in found["holds"]}
-    assert held == {BY_TAG["C-09"].key, BY_TAG["B-09"].key}
+    assert held == {BY_TAG["C-09"].key, BY_TAG["B-09"].key, BY_TAG["R-02"].key}
     assert {each["scope"] for each in found["open"]} == {BY_TAG["C-07"].key, BY_TAG["G-05"].key}
 
 
@@ -167,6 +261,21 @@ def test_each_day_has_its_shift(world: World) -> None:
         shifts = list(read.exec_driver_sql("SELECT DISTINCT shift FROM inspection_parts").scalars())
         listed = [len(today(read, world.here.lead(), shift)["inspections"]) for shift in shifts]  # type: ignore[arg-type]
     assert sum(listed) == len(roots(world)) and len(shifts) >= 7
+
+
+def test_from_any_hour_one_tap_leads_to_the_shift_before_until_the_first(world: World) -> None:
+    """Nobody opens a demo on nothing: the list says which shift it shows and which one is before it."""
+    with world.here.log.reading() as read:
+        one = today(read, world.here.lead())
+        shown: list[str] = []
+        seen = len(one["inspections"])  # type: ignore[arg-type]
+        assert one["runs"] is True
+        while one["before"] is not None:
+            shown.append(str(one["before"]))
+            one = today(read, world.here.lead(), shown[-1])
+            assert one["runs"] is False and one["inspections"]
+            seen += len(one["inspections"])  # type: ignore[arg-type]
+    assert seen == len(roots(world)) and len(set(shown)) == len(shown) >= 6
 
 
 def test_each_serial_photo_reads_as_its_scope() -> None:

@@ -20,9 +20,7 @@ pytestmark = pytest.mark.sink
 def laid_in(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("demo") / "data"
     instance = open_folder(folder, "demo", __version__)
-    installation = Installation(folder, instance.id, __version__)
-    demo.lay_in(installation)
-    installation.close()
+    demo.lay_in(folder, instance.id, __version__)
     return folder
 
 

@@ -81,8 +81,8 @@ def test_the_newest_registration_that_stands_counts() -> None:
 def test_tables_of_an_earlier_shape_are_made_anew_at_start(tmp_path: Path) -> None:
     folder = tmp_path / "data"
     instance = open_folder(folder, "demo", __version__)
+    demo.lay_in(folder, instance.id, __version__)
     first = Installation(folder, instance.id, __version__)
-    demo.lay_in(first)
     with first.engine.begin() as connection:
         before = connection.execute(text("SELECT count(*) FROM part_marks")).scalar_one()
         connection.execute(text("ALTER TABLE readings DROP COLUMN note"))

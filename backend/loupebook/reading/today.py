@@ -29,6 +29,10 @@ ROOTS = text(
     f"SELECT d.root, min(d.when_ms) FROM inspection_parts d JOIN acts a ON a.version = d.version "
     f"WHERE d.shift IN :shifts AND {STANDS} GROUP BY d.root ORDER BY 2, 1"
 ).bindparams(bindparam("shifts", expanding=True))
+BEFORE = text(
+    f"SELECT d.shift FROM inspection_parts d JOIN acts a ON a.version = d.version "
+    f"WHERE d.when_ms < :first AND d.shift NOT IN :shifts AND {STANDS} ORDER BY d.when_ms DESC LIMIT 1"
+).bindparams(bindparam("shifts", expanding=True))
 STANDING_HOLDS = text(
     "SELECT d.version, a.entry, d.scope, d.begun, d.cause, d.goes, d.reason, d.tag_on, d.note, d.decided, d.standing, "
     f"a.person, a.chain, a.how, a.proved, a.ticket, a.at, a.when_ms FROM holds d JOIN acts a ON a.version = d.version "
@@ -75,10 +79,28 @@ def shifts_running(stations: Sequence[Station], shift_now: Callable[[str], str])
     return [shift_now(place) for place in dict.fromkeys(station.place for station in stations)]
 
 
+def same_turn(stations: Sequence[Station], shift: str) -> list[str]:
+    """The shift of that date and name at every place that has a station, the one named first."""
+    _, *turn = shift.rsplit("/", 2)
+    return list(dict.fromkeys([shift, *("/".join([station.place, *turn]) for station in stations)]))
+
+
+def shift_before(
+    connection: Connection, shifts: Sequence[str], found: Sequence[Inspection], until_ms: int
+) -> str | None:
+    """The last shift before these in which an inspection was begun; nothing where these are the first.
+
+    `until_ms`: where none was begun in these, what was begun up to then is before them.
+    """
+    first = min((part.when_ms for one in found for part in one.parts if part.shift in shifts), default=until_ms + 1)
+    return connection.execute(BEFORE, {"first": first, "shifts": list(shifts)}).scalar()
+
+
 def today(connection: Connection, sources: Sources, shift: str = "") -> dict[str, object]:
-    """The whole answer of `GET /lead/today`: of this shift, or of those that run now."""
+    """The whole answer of `GET /lead/today`: of this shift at each place, or of those that run now."""
     stations, people, facility = sources.stations(connection), sources.people(connection), sources.facility()
-    shifts = [shift] if shift else shifts_running(stations, sources.shift_now)
+    running = shifts_running(stations, sources.shift_now)
+    shifts = same_turn(stations, shift) if shift else running
     found = inspections(connection, roots_of(connection, shifts))
     holds = standing_holds(connection)
     scopes = scopes_known(connection, [*(one.parts[0].scope for one in found), *(h.scope for h in holds if h.scope)])
@@ -89,6 +111,8 @@ def today(connection: Connection, sources: Sources, shift: str = "") -> dict[str
         "epoch": {"n": epoch.n, "id": epoch.id},
         "position": sources.position(connection),
         "shifts": shifts,
+        "runs": shifts == running,
+        "before": shift_before(connection, shifts, found, sources.now_ms() if shifts == running else 0),
         "facility": facility_shown(facility),
         "inspections": [
             _line(one, standing, scopes, names, here, sources.pin(one.parts[0].catalogue))

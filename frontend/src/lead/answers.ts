@@ -149,6 +149,10 @@ export interface Heard {
 export interface Today {
   readonly position: number;
   readonly shifts: readonly string[];
+  /** Whether these are the shifts that run now. */
+  readonly runs: boolean;
+  /** The last shift before with an inspection in it. */
+  readonly before: string | null;
   readonly facility: { readonly name: string; readonly zone: string };
   readonly inspections: readonly Line[];
   readonly cycle: readonly CycleRow[];

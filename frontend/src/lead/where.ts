@@ -1,6 +1,6 @@
 /** Where the desk is: one hash route a screen, so that a reload comes back to the same place. */
 export type Where =
-  | { readonly screen: "today" }
+  | { readonly screen: "today"; readonly shift?: string }
   | { readonly screen: "inspection"; readonly root: string }
   | { readonly screen: "hold"; readonly hold: string }
   | { readonly screen: "aside" }
@@ -16,7 +16,7 @@ export type Where =
 const DESK = "#/desk";
 
 export function hashOf(where: Where): string {
-  if (where.screen === "today") return DESK;
+  if (where.screen === "today" && where.shift === undefined) return DESK;
   const { screen, ...rest } = where;
   const query = new URLSearchParams(rest as Readonly<Record<string, string>>).toString();
   return `${DESK}/${screen}${query === "" ? "" : `?${query}`}`;
@@ -29,9 +29,10 @@ export function whereOf(hash: string): Where {
   const [path = "", query = ""] = hash.slice(DESK.length + 1).split("?", 2);
   const given = new URLSearchParams(query);
   const hash64 = (name: string): string | undefined => /^[0-9a-f]{64}$/.exec(given.get(name) ?? "")?.[0];
-  const [root, hold, key, what] = [hash64("root"), hash64("hold"), given.get("key") ?? "", given.get("what")];
+  const [root, hold, key, what, shift] = [hash64("root"), hash64("hold"), given.get("key") ?? "", given.get("what"), given.get("shift") ?? ""];
   if (path === "inspection" && root !== undefined) return { screen: "inspection", root };
   if (path === "hold" && hold !== undefined) return { screen: "hold", hold };
+  if (path === "today" && shift !== "" && shift.length <= 200) return { screen: "today", shift };
   if (path === "scope" && key !== "" && key.length <= 300) return { screen: "scope", key };
   if (path === "bring" && (what === "scopes" || what === "people")) return { screen: "bring", what };
   return PLAIN.find(({ screen }) => screen === path) ?? { screen: "today" };

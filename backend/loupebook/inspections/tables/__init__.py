@@ -40,7 +40,11 @@ class InspectionPart(SQLModel, table=True):
     not_due: str
     practice: int
     is_open: int
-    __table_args__ = (Index("inspection_parts_newest", "scope", "when_ms"), KEYED)
+    __table_args__ = (
+        Index("inspection_parts_newest", "scope", "when_ms"),
+        Index("inspection_parts_when", "when_ms"),
+        KEYED,
+    )
 
 
 class SerialPhoto(SQLModel, table=True):
