@@ -123,6 +123,17 @@ def _bring_back(args: argparse.Namespace) -> int:
     return bring_back_verb(settings_of(args), args.backup)
 
 
+def _way_back_options(parser: argparse.ArgumentParser) -> None:
+    settings_options(parser)
+    parser.add_argument("name", nargs="?", metavar="NAME", help="the lead; not needed where there is one")
+
+
+def _way_back(args: argparse.Namespace) -> int:
+    from loupebook.way_back import way_back_verb
+
+    return way_back_verb(settings_of(args), args.name)
+
+
 VERBS: tuple[Verb, ...] = (
     Verb("serve", "run the server until it is stopped", _serve_options, _serve),
     Verb("backup", "copy the whole record into a new folder, also while it is in use", _to_options, _backup),
@@ -130,6 +141,7 @@ VERBS: tuple[Verb, ...] = (
     Verb("export", "write the record as a folder that anybody can check", _to_options, _export),
     Verb("verify", "check an exported record", _verify_options, _verify),
     Verb("rebuild", "make the tables of screens anew from the entries", settings_options, _rebuild),
+    Verb("way-back", "let a lead in again who lost PIN, recovery code and tablets", _way_back_options, _way_back),
     Verb("schema", "write what is made: from the entry kinds, and the catalogue", _schema_options, _schema),
     Verb("settings", "list every setting, its default and its meaning", _no_options, _settings),
     Verb("version", "print the version", _no_options, _version),

@@ -57,7 +57,7 @@ def verify_verb(args: argparse.Namespace) -> int:
 def rebuild_verb(settings: Settings) -> int:
     """Makes the features' tables anew from entries and verdicts."""
     try:
-        with _alone(settings):
+        with alone(settings):
             engine = open_engine(settings.folder / DATABASE)
             done = rebuild(engine, FOLDS, [table_of(model) for model in FOLDED])
             engine.dispose()
@@ -170,11 +170,11 @@ def _instance(settings: Settings) -> Instance:
 
 
 @contextmanager
-def _alone(settings: Settings) -> Iterator[None]:
-    """Nobody serves the folder meanwhile. Raises FolderRefused."""
-    _instance(settings)
+def alone(settings: Settings) -> Iterator[Instance]:
+    """Whose record it is; nobody serves the folder meanwhile. Raises FolderRefused."""
+    instance = _instance(settings)
     with hold(settings.folder, "nowhere: a command works on it"):
-        yield
+        yield instance
 
 
 def _refused(refused: Exception) -> int:

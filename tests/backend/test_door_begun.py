@@ -3,13 +3,18 @@
 from __future__ import annotations
 
 import json
+import os
+import re
 import sqlite3
+import subprocess
+import sys
+import time
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
-from door_world import LEAD_PIN, World, code_of, opened, public_key
+from door_world import LEAD_PIN, Tablet, World, code_of, opened, public_key
 from live_server import LiveServer
 from loupebook.door.stations import first_code
 
@@ -231,3 +236,52 @@ def test_codes_are_tried_slowly(world: World) -> None:
     told = [code_of(tablet.post("/door/by-code", body)) for _ in range(12)]
     assert told[0] == "wrong_code"
     assert told[-1] == "slow_down"
+
+
+def test_a_way_back_is_made_at_the_server_machine_alone_and_every_lead_is_told(tmp_path: Path) -> None:
+    """PIN, recovery code and the one tablet are lost: two codes let the lead in again, in a browser that is new."""
+    server = LiveServer(tmp_path / "record").start()
+    try:
+        _, told = begin(server)
+        old = told["recovery"]
+        busy = verb(server, "way-back")
+        assert busy.returncode == 5 and "is running with" in busy.stderr and "Nothing was changed" in busy.stderr
+        server.stop()
+        who = verb(server, "way-back", "Nobody Else")
+        assert who.returncode == 1 and "Moira Keld" in who.stderr and "Nothing was written" in who.stderr
+        made = verb(server, "way-back", "moira keld")
+        assert made.returncode == 0, made.stderr
+        station, recovery = re.findall(r"(?:Station|Recovery) code +(\S+)", made.stdout)
+        server.start()
+        lead = Tablet(server.url)
+        lead.enrolled(lead.post("/door/enrol", {"code": station, "public_key": public_key()}))
+        person = told["person"]
+        refused = lead.post("/door/by-code", {"person": person, "code": old, "pin": NEW_PIN})
+        assert refused.status_code >= 400, "the code on the lost paper opens nothing any more"
+        time.sleep(1.1)  # the door takes no code in the second after a wrong one
+        answer = lead.post("/door/by-code", {"person": person, "code": recovery, "pin": NEW_PIN})
+        assert answer.status_code == 200, answer.text
+        (row,) = lead.get("/door/me").json()["told"]
+        assert (row["by"], row["person"], row["name"]) == ("server_machine", person, "Moira Keld")
+        assert lead.post("/door/seen", {"entry": row["entry"]}).status_code == 200
+        assert lead.get("/door/me").json()["told"] == []
+        spent = Tablet(server.url).post("/door/enrol", {"code": station, "public_key": public_key()})
+        assert spent.status_code >= 400
+    finally:
+        server.close()
+    with sqlite3.connect(server.data / "record.sqlite") as base:
+        lines = [json.loads(line) for (line,) in base.execute("SELECT line FROM log_entries ORDER BY position")]
+    made_entry, enrolled = lines[2], lines[3]
+    assert (made_entry["kind"], made_entry["person"], made_entry["body"]["by"]) == (
+        "person.changed", "server", "server_machine",
+    )  # fmt: skip
+    assert (enrolled["kind"], enrolled["proof"]) == ("station.enrolled", {"how": "named", "where": "online"})
+
+
+def verb(server: LiveServer, *words: str) -> subprocess.CompletedProcess[str]:
+    """One verb on the folder of a server."""
+    return subprocess.run(
+        [sys.executable, "-m", "loupebook", *words, "--data", str(server.data)],
+        env={**os.environ, "PYTHONPATH": str(Path(__file__).resolve().parents[2] / "backend")},
+        capture_output=True, text=True, timeout=120,
+    )  # fmt: skip

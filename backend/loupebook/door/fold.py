@@ -50,9 +50,10 @@ def person_changed(counted: Counted) -> Iterable[Change]:
             "changed": counted.changed,
         },
     )
-    if body.by == "recovery_code":
+    if isinstance(body.by, str):
         station = body.station if isinstance(body.station, str) else None
-        row = {"entry": counted.hash, "person": body.person, "station": station, "at": counted.entry.at}
+        at = counted.entry.at
+        row = {"entry": counted.hash, "person": body.person, "station": station, "at": at, "by": body.by}
         yield Change(ADD_RECOVERED, row)
 
 

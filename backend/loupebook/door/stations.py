@@ -165,7 +165,9 @@ def enrol(door: Door, code: str, public_key: str) -> Enrolled:
             raise words.code_used()
 
     place = Place(asked.name, asked.place, asked.side, tuple(asked.points.split()))
-    proof = Proof(how="pin", where="online", ticket=asked.by_ticket)
+    # A code made at the server machine has no ticket: nobody gave a PIN for it.
+    by_pin = Proof(how="pin", where="online", ticket=asked.by_ticket)
+    proof = by_pin if asked.by_ticket else Proof(how="named", where="online")
     enrolled = _enrol(door, place, spki, asked.by_person, proof, spend)
     log.info("enrolled station=%s by=%s", enrolled.station, asked.by_person)
     return enrolled

@@ -50,13 +50,17 @@ class Chain(SQLModel, table=True):
 
 
 class Recovered(SQLModel, table=True):
-    """A lead's sign-in was opened by their recovery code: the entry that says so, at which station, when."""
+    """A lead's sign-in was opened by their recovery code, or a new one was made at the server: which entry says so.
+
+    `by`: recovery_code or server_machine.
+    """
 
     __tablename__ = "recovered"
     entry: str = Field(primary_key=True)
     person: str
     station: str | None = None
     at: str
+    by: str
 
 
 FOLDED: tuple[type[SQLModel], ...] = (Person, Station, Chain, Recovered)

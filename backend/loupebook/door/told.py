@@ -1,4 +1,4 @@
-"""What a lead is told once about another's sign-in: that it was opened by a recovery code."""
+"""What a lead is told once about a sign-in: another's was opened by a recovery code, or one was made at the server."""
 
 from __future__ import annotations
 
@@ -19,7 +19,10 @@ _station = table_of(Station)
 
 
 def told_to(read: Connection, lead: PersonHere, now_ms: int) -> list[dict[str, object]]:
-    """Each recovery by somebody else that this lead has not said to have seen, newest first."""
+    """Each recovery that this lead has not said to have seen, newest first.
+
+    Their own recovery code they used themselves; a code made at the server in their name they may know nothing of.
+    """
     if "lead" not in lead.roles:
         return []
     rows = read.execute(
@@ -28,14 +31,21 @@ def told_to(read: Connection, lead: PersonHere, now_ms: int) -> list[dict[str, o
         .outerjoin(_station, _station.c.station == _recovered.c.station)
         .outerjoin(_seen, (_seen.c.entry == _recovered.c.entry) & (_seen.c.person == lead.person))
         .where(
-            _recovered.c.person != lead.person,
+            (_recovered.c.person != lead.person) | (_recovered.c.by == "server_machine"),
             _recovered.c.at >= moment(now_ms - TOLD_FOR_MS),
             _seen.c.entry.is_(None),
         )
         .order_by(_recovered.c.at.desc())
     )
     return [
-        {"entry": row.entry, "person": row.person, "name": row.name, "station": row.at_station, "at": row.at}
+        {
+            "entry": row.entry,
+            "person": row.person,
+            "name": row.name,
+            "station": row.at_station,
+            "at": row.at,
+            "by": row.by,
+        }
         for row in rows
     ]
 

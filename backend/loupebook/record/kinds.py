@@ -497,12 +497,15 @@ class PersonAdded(Struct, frozen=True):
 
 
 class PersonChanged(Struct, frozen=True):
-    """What a person may do from now on. `by`: nothing of that changed, their recovery code opened their sign-in."""
+    """What a person may do from now on. `by`: nothing of that changed, a code opens their sign-in.
+
+    recovery_code: the one they had on paper was used. server_machine: a new one was made at the server itself.
+    """
 
     person: Id
     roles: list[Literal["technician", "runner", "lead", "auditor"]]
     active: bool
-    by: Literal["recovery_code"] | UnsetType = UNSET
+    by: Literal["recovery_code", "server_machine"] | UnsetType = UNSET
     station: Id | UnsetType = UNSET
 
 

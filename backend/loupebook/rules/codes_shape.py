@@ -22,7 +22,7 @@ Check = Literal["good", "bad", "none"]
 Issuer = Literal["GS1", "HIBCC", "ICCBBA"]
 
 Command = Literal[
-    "nothing-found", "photo", "next", "back", "undo", "zone", "could-not-look", "conclude", "confirm",
+    "nothing-found", "photo", "next", "back", "undo", "zone", "could-not-look", "conclude", "confirm", "wipe",
     "answer-1", "answer-2", "answer-3", "answer-4", "answer-5", "answer-6", "answer-7", "answer-8",
 ]  # fmt: skip
 COMMANDS: Final[tuple[Command, ...]] = get_args(Command)

@@ -417,7 +417,7 @@ export interface Me {
   readonly roles: readonly Role[];
   readonly station: string;
   /** Sign-ins of others that a recovery code opened, and this lead has not said to have seen. */
-  readonly told?: readonly { readonly entry: string; readonly person: string; readonly name: string | null; readonly station: string | null; readonly at: string }[];
+  readonly told?: readonly { readonly entry: string; readonly person: string; readonly name: string | null; readonly station: string | null; readonly at: string; readonly by: "recovery_code" | "server_machine" }[];
 }
 
 /** A one-time code for one tablet. `link` opens the app there with the code filled in; `qr` is that link's picture. */

@@ -42,6 +42,8 @@ const LATER = {
   seal: [line("M2 3h20v18H2ZM2 12h20", 2.4), full(round(12, 12, 4.4))],
   channel: [line("M2 12h20", 2.4), { d: "M7 12h10", stroke: "ink", w: 5 }],
   eye_shut: [line("M2 9c5 7 15 7 20 0M5 13l-2 3M12 15v4M19 13l2 3", 2.6)],
+  sound: [full("M2 8.5h4.5L12 4v16l-5.5-4.5H2Z"), line("M15.5 8.5c2 2 2 5 0 7M18.5 5.5c4 4 4 9 0 13", 2.3)],
+  silent: [full("M2 8.5h4.5L12 4v16l-5.5-4.5H2Z"), line("m15.5 9 6 6M21.5 9l-6 6", 2.3)],
 } as const satisfies Record<string, Drawing>;
 
 export type Later = typeof LATER;

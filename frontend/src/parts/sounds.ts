@@ -25,9 +25,16 @@ const SHAKES: Readonly<Record<Sound, readonly number[]>> = { read: [20], refused
 const LOUD = 0.2;
 const KEY = "loupebook.sounds";
 
+/** On until somebody at this station switches them off. */
 export const soundsOn = (): boolean => localStorage.getItem(KEY) !== "off";
 export function setSounds(on: boolean): void {
   localStorage.setItem(KEY, on ? "on" : "off");
+}
+
+/** Switched by a person: switched on, it is heard at once. */
+export function switchSounds(on: boolean): void {
+  setSounds(on);
+  if (on) sound("read");
 }
 
 let context: AudioContext | undefined;

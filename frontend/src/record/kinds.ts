@@ -405,12 +405,12 @@ export interface PersonAdded {
   readonly roles: readonly ("auditor" | "lead" | "runner" | "technician")[];
 }
 
-/** What a person may do from now on. `by`: nothing of that changed, their recovery code opened their sign-in. */
+/** What a person may do from now on. `by`: nothing of that changed, a code opens their sign-in. recovery_code: the one they had on paper was used. server_machine: a new one was made at the server itself. */
 export interface PersonChanged {
   readonly person: string;
   readonly roles: readonly ("auditor" | "lead" | "runner" | "technician")[];
   readonly active: boolean;
-  readonly by?: "recovery_code";
+  readonly by?: "recovery_code" | "server_machine";
   readonly station?: string;
 }
 

@@ -14,7 +14,7 @@ export type Issuer = "GS1" | "HIBCC" | "ICCBBA";
 
 /** What a laminated card or a foot switch may ask for. */
 export const COMMANDS = [
-  "nothing-found", "photo", "next", "back", "undo", "zone", "could-not-look", "conclude", "confirm",
+  "nothing-found", "photo", "next", "back", "undo", "zone", "could-not-look", "conclude", "confirm", "wipe",
   "answer-1", "answer-2", "answer-3", "answer-4", "answer-5", "answer-6", "answer-7", "answer-8",
 ] as const;
 export type Command = (typeof COMMANDS)[number];

@@ -27,13 +27,13 @@ export const step = () => import("./step.svelte");
 export const type = () => import("./type.svelte");
 export const another = () => import("./another.svelte");
 export const stopped = () => import("./stopped.svelte");
-export const scanSays = () => import("./scan-says.svelte");
+export const wipe = () => import("./wipe.svelte");
 
 /** Fetched when they are asked for: neither does anything without the server. */
 export const byCode = () => import("./by-code.svelte");
 export const recoveryCode = () => import("./recovery.svelte");
 
-const SCREENS = [inspect, serial, cameraScan, type, hold, kept, person, register, another, tools, help, reader, scanSays, heardSign, handsFree, stopped] as const;
+const SCREENS = [inspect, serial, cameraScan, type, hold, kept, person, register, another, tools, help, reader, wipe, heardSign, handsFree, stopped] as const;
 
 /** What a first screen only needs when something happens: a PIN is given, a code is heard, something is written, the server is asked. */
 export const refusedPin = () => import("./refused-pin");
@@ -41,6 +41,8 @@ export const signingIn = () => import("../cards/sign-in");
 export const offering = () => import("./offering");
 export const meeting = () => import("./meeting");
 export const scanned = () => import("./scanned");
+export const recent = () => import("./recent");
+export const scanSays = () => import("./scan-says");
 export const takingBack = () => import("./taking-back");
 export const sending = () => import("../record/sender");
 export const cardsLater = () => import("../cards/fetch");
@@ -50,7 +52,7 @@ export const awake = () => import("./awake");
 export const lastTime = () => import("../cards/then");
 
 const HOME = [homeMeeting, homeWork, nextScan, cycle, step] as const;
-const PARTS = [signingIn, refusedPin, meeting, scanned, offering, takingBack, awake, handsFreeActs] as const;
+const PARTS = [signingIn, refusedPin, meeting, scanned, recent, scanSays, offering, takingBack, awake, handsFreeActs] as const;
 
 /** Fetches every later screen, so that the first tap on each finds it. A file that does not come is asked for again by its tap. */
 export async function fetchLater(): Promise<void> {
