@@ -77,8 +77,9 @@ class Eyes:
     met: set[str] = field(default_factory=set)
     words: dict[str, str] = field(default_factory=dict)
 
-    def at(self, page: Page, name: str, desk: bool = False) -> None:
-        """One screen as it stands, in each of its forms; the page is left as it was found."""
+    def at(self, page: Page, name: str, sizes: tuple[str, ...] = ("landscape", "portrait")) -> None:
+        """One screen as it stands, in each of its forms; the page is left as it was found. With `phone` among the
+        sizes the narrow form is a phone's."""
         settled(page)
         was = page.viewport_size
         theme = page.evaluate("document.documentElement.dataset.theme ?? 'bench'")
@@ -97,7 +98,7 @@ class Eyes:
                 told += judged(page, "colours" if not bench else "all" if turned == "landscape" else "turned")
                 self._tell(f"{name} {turned} {light}", told)
         page.evaluate("(light) => { document.documentElement.dataset.theme = light; }", theme)
-        self._narrow(page, name, {"width": self.narrow, "height": 844})
+        self._narrow(page, name, PHONE if "phone" in sizes else {"width": self.narrow, "height": 844})
         if self.long:
             self._other_forms(page, name)
         if was is not None:

@@ -49,6 +49,7 @@ def udi_of(scope: object) -> str:
 
 PIECES = {
     "screens/another": "[role=alertdialog]",
+    "screens/camera-panel": "section[aria-label='Camera and focus']",
     "screens/channel-hand": "text=Look with a borescope",
     "screens/command-sheet": ".print-only.sheet",
     "screens/heard-sign": "[data-card]",
@@ -224,6 +225,9 @@ def on_the_route(sink: Sink, hands: Hands, eyes: Eyes) -> None:
     hands.tap(re.compile("^(Photo|One more photo)$"), ".hand")
     hands.page.wait_for_selector("video[data-live]")
     eyes.at(hands.page, "camera")
+    hands.tap("Camera and focus", "main")
+    eyes.at(hands.page, "camera-set")
+    hands.tap("Close", "main")
     hands.tap(SHUTTER)
     hands.page.locator(".hand .btn.best").wait_for()
     eyes.at(hands.page, "camera-taken")

@@ -19,6 +19,7 @@ from browser.sink import PORTRAIT, Hands, Sink, begun_at
 from browser.sink_house import C_14
 from PIL import Image
 from playwright.sync_api import Page, expect
+from playwright.sync_api import TimeoutError as TookTooLong
 
 pytestmark = [pytest.mark.sink, pytest.mark.breadth]
 
@@ -174,17 +175,19 @@ def test_other_colours_and_less_motion_are_followed(
 def tab_to(page: Page, name: re.Pattern[str], within: str = "") -> list[str]:
     """Tab until what has the focus is called so; the zones that were passed. What has the focus is always seen."""
     zones: list[str] = []
+    passed: list[str] = []
     for _ in range(90):
         page.keyboard.press("Tab")
         at = page.evaluate(FOCUS)
         if at["tag"] == "BODY":
             continue
         assert at["seen"] and at["inside"], f"the focus is not seen: {at}"
+        passed.append(f"{at['zone']}: {at['name']}")
         if not zones or zones[-1] != at["zone"]:
             zones.append(at["zone"])
         if name.search(at["name"]) and at["zone"] == (within or at["zone"]):
             return zones
-    raise AssertionError(f"no way by Tab to {name.pattern}")
+    raise AssertionError(f"no way by Tab to {name.pattern}; passed {passed}")
 
 
 NAMELESS = re.compile(r"- (?:button|radio|textbox|link|checkbox|combobox|slider|img)\s*$", re.M)
@@ -206,13 +209,19 @@ def keyed_on(hands: Hands, name: str, within: str = "") -> None:
 
 
 def file_by_key(hands: Hands, picture: Path) -> None:
-    """A photo as a file: the field has the focus, Enter opens the sheet of the system."""
+    """A photo as a file: the field has the focus, Enter opens the sheet of the system; again where it did not."""
     hands.page.locator(".ways.only").wait_for()  # the camera has said no, and the ways round it stand
-    tab_to(hands.page, re.compile("^Choose a file"))
-    with hands.page.expect_file_chooser() as asked:
-        hands.page.keyboard.press("Enter")
-    asked.value.set_files(picture)
-    settled(hands.page)
+    for _ in range(3):
+        tab_to(hands.page, re.compile("^Choose (a file|files)"))
+        try:
+            with hands.page.expect_file_chooser(timeout=8_000) as asked:
+                hands.page.keyboard.press("Enter")
+        except TookTooLong:
+            continue
+        asked.value.set_files(picture)
+        settled(hands.page)
+        return
+    raise AssertionError("Enter does not open the choice of a file")
 
 
 def read_out(hands: Hands, *names: str) -> None:
@@ -258,7 +267,7 @@ def test_a_whole_inspection_goes_by_keys_alone_and_is_read_as_sentences(own_sink
 
     part = hands.heading()
     keyed(hands, "^Photo$", "hand")
-    hands.wait_for("Choose a file", "main")
+    hands.wait_for("Choose", "main")
     settled(page)
     file_by_key(hands, own_sink.plate(C_14.serial, coded=False))
     keyed(hands, "^Keep 1 photo")
@@ -267,8 +276,9 @@ def test_a_whole_inspection_goes_by_keys_alone_and_is_read_as_sentences(own_sink
     keyed_on(hands, "^Finding$", "hand")
     tab_to(page, re.compile("^(Minor|Present)"), "main")
     page.keyboard.press("Enter")
-    tab_to(page, re.compile("^(New|Same as before|Worse)$"), "hand")
-    page.keyboard.press("Enter")
+    tab_to(page, re.compile("^Not known"), "hand")
+    page.keyboard.press("ArrowRight")  # one choice out of four has the focus; the arrows go round to New
+    expect(hands.button("New", ".hand")).to_have_attribute("aria-checked", "true")
     keyed(hands, "^Ring on the photo")
     settled(page)
     keyed(hands, "^Larger$")
