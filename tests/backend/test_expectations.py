@@ -11,6 +11,8 @@ pytestmark = pytest.mark.breadth
 
 ROOT = Path(__file__).resolve().parents[2]
 HEADING = "## Expectations and the tests that hold them"
+NUMBER = re.compile(r"\| P?\d+ \|")
+HELD = "P1 P2 P3 P4 P5 P6 P10 P11 P12 P13 P14 P15 2 3 4 5 6 7 9 10 15 16 17 18 20 21 52".split()
 NAMED = re.compile(r"`([\w/.-]+\.(?:py|ts))::([^`]+)`")
 
 
@@ -18,13 +20,17 @@ def rows() -> list[list[str]]:
     """The cells of each row: number, who, in short words, tests."""
     section = (ROOT / "DEVELOPERS.md").read_text("utf-8").partition(HEADING)[2].partition("\n## ")[0]
     table = [line for line in section.splitlines() if line.startswith("| ")]
-    return [[cell.strip() for cell in line.strip("|").split("|")] for line in table if line[2].isdigit()]
+    return [[cell.strip() for cell in line.strip("|").split("|")] for line in table if NUMBER.match(line)]
 
 
 def test_each_row_has_a_number_of_its_own_and_tests() -> None:
     numbers = [row[0] for row in rows()]
     assert numbers and len(numbers) == len(set(numbers))
     assert [row[0] for row in rows() if not NAMED.search(row[-1])] == []
+
+
+def test_what_must_hold_has_a_row() -> None:
+    assert set(HELD) - {row[0] for row in rows()} == set()
 
 
 def test_each_test_that_is_named_is_there() -> None:

@@ -66,8 +66,9 @@ PIECES = {
     "screens/without-result": "button:has-text('End it without a result')",
 }
 """Files without a frame of their own, and what is seen where one of them stands."""
-NOT_SEEN = {"screens/lazy", "screens/inspect"}
-"""What draws nothing of its own but another screen, and its frame of trouble, which test_sink_trouble.py shows."""
+NOT_SEEN = {"screens/lazy", "screens/inspect", "screens/lost"}
+"""What draws nothing of its own but another screen, and its frame of trouble, which test_sink_trouble.py shows; and a
+tablet that lost its store, at which test_sink_lost.py looks."""
 
 
 @pytest.fixture(scope="module")

@@ -3,6 +3,7 @@ import { tell } from "../record/changed";
 import { makeKey, type NewKey } from "../record/keys";
 import { meta, metaIn, putMeta, putMetaIn } from "../record/meta";
 import { epochOf } from "../record/receipt";
+import { noteChain } from "../record/said";
 import { write } from "../record/store";
 import { mayRecordHere } from "../record/where";
 import { type Answer, ask, NoAnswer } from "../record/wire";
@@ -67,6 +68,7 @@ async function keepEnrolled(key: NewKey, { json }: Answer): Promise<Enrolled> {
       tx.objectStore("meta").delete("pending_chain"),
     ]);
   });
+  noteChain(station, token, key.chain);
   tell("meta");
   return { station, chain: key.chain, facility };
 }

@@ -14,6 +14,7 @@ import { isNoRoom, makeRoom } from "./no-room";
 import { askToPersist } from "./persist";
 import { pinIn } from "./pins";
 import type { ChainRow, EntryRow, Head, PhotoRow } from "./schema";
+import { noteSaved } from "./said";
 import { settings } from "./setting";
 import { read, write, type WriteTx } from "./store";
 import { threadIn } from "./thread";
@@ -70,8 +71,11 @@ async function keepWithoutPhotos(what: AnyNew, notKept: readonly Sha256[]): Prom
 const STORES = ["meta", "entries", "photos", "held", "drafts", "pins", "open"] as const;
 type Tx = WriteTx<(typeof STORES)[number]>;
 
-function store(what: AnyNew): Promise<Saved> {
-  return write(STORES, (tx) => storeIn(tx, what));
+async function store(what: AnyNew): Promise<Saved> {
+  const saved = await write(STORES, (tx) => storeIn(tx, what));
+  const { scope } = what.about;
+  noteSaved(saved.chain, { seq: saved.seq, kind: what.kind, at: saved.at, ...(scope === undefined ? {} : { scope }) });
+  return saved;
 }
 
 async function storeIn(tx: Tx, what: AnyNew): Promise<Saved> {

@@ -17,6 +17,7 @@ export {
 } from "./state";
 export { type OpenPart, openParts } from "./open";
 export { isStoreUsable, status, type Stopped, type Status, refreshStatus } from "./status";
+export type { Lost, SaidEntry } from "./said";
 export { selfCheck, type SelfCheck } from "./self-check";
 export { sendNow, startSender } from "./sender";
 export { exportUnsent } from "./unsent";

@@ -5,6 +5,7 @@
 import { tell } from "./changed";
 import type { Sha256 } from "./entry";
 import { makeKey } from "./keys";
+import { noteChain } from "./said";
 import { meta, metaIn, putMeta, putMetaIn } from "./meta";
 import type { Head, PendingChainRow, StationRow } from "./schema";
 import { write } from "./store";
@@ -18,7 +19,7 @@ function oldHead(chain: Sha256, head: Head): PendingChainRow["old"] {
 }
 
 /** The key is kept before the server is asked: asked again after a lost answer, it names the same chain. */
-async function pendingFor(chain: Sha256, head: Head, why: WhyNew): Promise<PendingChainRow> {
+export async function keyOf(chain: Sha256, head: Head, why: WhyNew): Promise<PendingChainRow> {
   const kept = await meta("pending_chain");
   if (kept !== undefined && kept.old.chain === chain) return kept;
   const made = await makeKey();
@@ -30,7 +31,7 @@ async function pendingFor(chain: Sha256, head: Head, why: WhyNew): Promise<Pendi
 /** Goes on in a new chain. Raises NoAnswer or ServerTrouble; then nothing changed and it is tried again. */
 export async function startNewChain(station: StationRow, chain: Sha256, serverHead: Head, why: WhyNew): Promise<void> {
   if ((await meta("chain"))?.chain !== chain) return;
-  const pending = await pendingFor(chain, serverHead, why);
+  const pending = await keyOf(chain, serverHead, why);
   const body = JSON.stringify({ public_key: pending.publicKey, old: pending.old, why: pending.why });
   const answer = await ask("/door/chain", { method: "POST", token: station.token, body });
   if (answer.json["chain"] !== pending.chain) throw new NoAnswer("the server named another chain");
@@ -45,5 +46,6 @@ export async function startNewChain(station: StationRow, chain: Sha256, serverHe
       tx.objectStore("meta").delete("pending_chain"),
     ]);
   });
+  noteChain(station.station, station.token, pending.chain);
   tell("meta");
 }

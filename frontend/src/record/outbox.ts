@@ -1,10 +1,12 @@
 /** What still has to go out, and writing down what came back. All of it lies in the store; nothing is remembered here. */
 import { tell } from "./changed";
 import type { Sha256 } from "./entry";
+import { hashLine } from "./hash";
 import { metaIn, putMetaIn } from "./meta";
 import { moment } from "./moment";
 import type { BatchAnswer } from "./receipt";
 import type { ChainRow, EntryRow, Epoch, HeldRow, StationRow } from "./schema";
+import { noteReceived } from "./said";
 import { settings } from "./setting";
 import { read, write } from "./store";
 
@@ -77,7 +79,7 @@ export async function keepReceipts(chain: Sha256, answer: BatchAnswer): Promise<
     await Promise.all(
       answer.receipts.map(async (receipt) => {
         const row = await entries.get([chain, receipt.seq]);
-        if (row === undefined || row.hash !== receipt.hash) return;
+        if (row === undefined || hashLine(row.line) !== receipt.hash) return;
         const { waiting: _sent, ...rest } = row;
         await Promise.all([
           entries.put(rest),
@@ -93,6 +95,7 @@ export async function keepReceipts(chain: Sha256, answer: BatchAnswer): Promise<
       }),
     );
   });
+  noteReceived(chain, answer.receipts.map(({ seq }) => seq));
   tell("receipts");
 }
 

@@ -1,7 +1,7 @@
 /** One round of sending: ask for the head, compare, send lines, then photos. Every step may fail; nothing is lost by it. */
 import { meta, putMeta } from "./meta";
 import { moment } from "./moment";
-import { sha256Hex } from "./hash";
+import { hashLine, sha256Hex } from "./hash";
 import { signHead } from "./keys";
 import { startNewChain, type WhyNew } from "./new-chain";
 import {
@@ -160,12 +160,15 @@ async function sendBatch(now: Now, chain: SendingChain, rows: readonly EntryRow[
   const first = rows[0];
   const last = rows.at(-1);
   if (first === undefined || last === undefined) throw new Error("an empty batch");
-  const sig = await signHead(chain.key, chain.chain, last.seq, last.hash);
-  const head = JSON.stringify({ head: { seq: last.seq, hash: last.hash, sig } });
+  // What is sent is what is signed and receipted: a line whose bytes rotted takes its place as it is and is put aside.
+  const sent = rows.map(({ seq, line }) => ({ seq, hash: hashLine(line) }));
+  const hash = sent.at(-1)?.hash ?? last.hash;
+  const sig = await signHead(chain.key, chain.chain, last.seq, hash);
+  const head = JSON.stringify({ head: { seq: last.seq, hash, sig } });
   const answer = await ask(`/chains/${chain.chain}/entries?from=${first.seq}`, {
     method: "POST", token: now.station.token, type: "application/x-ndjson", body: joined(rows, head),
   });
-  const batch = batchAnswer(answer, rows);
+  const batch = batchAnswer(answer, sent);
   heard(answer);
   await checkEpoch(batch.epoch);
   await keepReceipts(chain.chain, batch);

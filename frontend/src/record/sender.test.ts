@@ -7,6 +7,7 @@ import { meta } from "./meta";
 import { sendRound } from "./send-round";
 import { LONGEST_WAIT_MS, waitMs } from "./sender";
 import { configureRecord } from "./setting";
+import { write } from "./store";
 import { begun, newTablet, readNow } from "./testing";
 import { isPlainTab } from "./where";
 import { NoAnswer, ours } from "./wire";
@@ -71,6 +72,30 @@ test("a batch answered in part is sent on from where the receipts end", async ()
   await sendRound(() => undefined);
   expect(asked).toEqual(["1", "2", "3"]);
   expect((await readNow()).unsent).toBe(0);
+});
+
+test("a line whose bytes rotted takes its place as it is, is told as put aside, and holds up nothing", async () => {
+  for (let at = 0; at < 3; at += 1) await append(begun(tablet.catalogue));
+  await write(["entries"], async (tx) => {
+    const row = await tx.objectStore("entries").get([tablet.chain, 2]);
+    const line = new Uint8Array(row?.line ?? []);
+    line[0] = 48;
+    if (row !== undefined) await tx.objectStore("entries").put({ ...row, line });
+  });
+  const signed: string[] = [];
+  serve((path, body) => {
+    if (path.endsWith("/head")) return head();
+    const [tail, ...lines] = body.trimEnd().split("\n").reverse();
+    const hashes = lines.reverse().map((line) => hashLine(new TextEncoder().encode(line)));
+    signed.push((JSON.parse(tail ?? "{}") as { head: { hash: string } }).head.hash, hashes.at(-1) ?? "");
+    const verdicts = [{ verdict: "counted" }, { verdict: "aside", reason: "unparseable" }, { verdict: "aside", reason: "broken_link" }];
+    const receipts = hashes.map((hash, at) => ({ seq: at + 1, hash, state: "stored", ...verdicts[at] }));
+    return reply({ epoch: EPOCH, seq: 3, hash: hashes.at(-1), receipts, wanted: [] });
+  });
+  await sendRound(() => undefined);
+  const now = await readNow();
+  expect(signed[0]).toBe(signed[1]);
+  expect([now.unsent, now.aside.map(({ seq, reason }) => [seq, reason])]).toEqual([0, [[2, "unparseable"], [3, "broken_link"]]]);
 });
 
 test("a server that does not know the station keeps everything here and says so", async () => {

@@ -3,6 +3,7 @@
  * held for a round only, so that a sleeping window keeps nobody waiting. Nothing goes out in the background.
  */
 import { onChange } from "./changed";
+import { noteStore } from "./lost";
 import { isRefusal, sendRound, type RoundEnd } from "./send-round";
 import { MOST_LINES } from "./outbox";
 import { selfCheck } from "./self-check";
@@ -120,7 +121,7 @@ export function startSender(): () => void {
   ];
   for (const [target, name] of targets) target?.addEventListener(name, wake);
   void refreshStatus();
-  void selfCheck().catch(() => undefined).then(wake);
+  void selfCheck().catch(() => undefined).then(noteStore).catch(() => undefined).then(wake);
   return () => {
     started -= 1;
     stopHearing();

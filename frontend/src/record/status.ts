@@ -3,6 +3,7 @@ import { onChange } from "./changed";
 import type { Sha256 } from "./entry";
 import { metaIn } from "./meta";
 import { Told, type Readable } from "./readable";
+import { type Lost, lostOf } from "./said";
 import type { ReceiptRow } from "./schema";
 import { settings } from "./setting";
 import { openStore, read } from "./store";
@@ -31,6 +32,8 @@ export interface Status {
   readonly enrolled: boolean;
   /** True in a plain iPadOS browser tab: nothing is recorded here. */
   readonly plainTab: boolean;
+  /** What was said to be saved here and is not here any more: told before anything else is done. */
+  readonly lost: Lost | undefined;
   readonly chain: Sha256 | undefined;
   readonly head: { readonly seq: number; readonly hash: Sha256 } | undefined;
   /** Entries without a receipt, and photos without one. */
@@ -59,7 +62,7 @@ export interface Status {
 export const ONLINE_FOR_MS = 60_000;
 
 const told = new Told<Status>({
-  store: "checking", enrolled: false, plainTab: false, chain: undefined, head: undefined, unsent: 0, unsentPhotos: 0,
+  store: "checking", enrolled: false, plainTab: false, lost: undefined, chain: undefined, head: undefined, unsent: 0, unsentPhotos: 0,
   oldestUnsentMs: undefined, aside: [], strays: 0, damagedPhotos: [], online: false, lastAnswerMs: undefined,
   sending: false, stopped: undefined, refusal: undefined, persisted: undefined, aheadMs: undefined,
 });
@@ -125,15 +128,15 @@ const first = (): IDBKeyRange => IDBKeyRange.lowerBound([1, 0]);
 function readNumbers(): Promise<Numbers> {
   return read(["meta", "entries", "held", "receipts"], async (tx) => {
     const [entries, held, receipts] = [tx.objectStore("entries"), tx.objectStore("held"), tx.objectStore("receipts")];
-    const [chain, head, clock, persisted, unsent, unsentPhotos, oldestEntry, oldestPhoto, damaged, aside, strays] = await Promise.all([
+    const [chain, head, clock, persisted, unsent, unsentPhotos, oldestEntry, oldestPhoto, damaged, aside, strays, old] = await Promise.all([
       metaIn(tx, "chain"), metaIn(tx, "head"), metaIn(tx, "clock"), metaIn(tx, "persisted"),
       entries.index("waiting").count(), held.index("waiting").count(),
       entries.index("waiting").get(first()), held.index("waiting").get(first()), held.index("damaged").getAllKeys(),
-      receipts.index("verdict").getAll("aside"), receipts.index("state").count("stray"),
+      receipts.index("verdict").getAll("aside"), receipts.index("state").count("stray"), metaIn(tx, "old_chains"),
     ]);
     const oldest = [oldestEntry?.ms, oldestPhoto?.ms].filter((ms) => ms !== undefined);
     return {
-      enrolled: chain !== undefined, chain: chain?.chain, head, unsent, unsentPhotos,
+      enrolled: chain !== undefined, lost: lostOf(chain?.chain, head, old), chain: chain?.chain, head, unsent, unsentPhotos,
       oldestUnsentMs: oldest.length === 0 ? undefined : Math.min(...oldest),
       aside: aside.filter((row) => row.state !== "stray").map(asideOf), strays, damagedPhotos: damaged, persisted, aheadMs: clock?.ahead_ms,
     };

@@ -14,6 +14,7 @@ export const homeWork = () => import("./home-work.svelte");
 export const nextScan = () => import("./next-scan.svelte");
 export const inspect = () => import("./inspect.svelte");
 export const help = () => import("./help.svelte");
+export const lost = () => import("./lost.svelte");
 export const kept = () => import("./kept.svelte");
 export const practice = () => import("./practice");
 export const practiceHome = () => import("./practice-home.svelte");
@@ -33,7 +34,7 @@ export const wipe = () => import("./wipe.svelte");
 export const byCode = () => import("./by-code.svelte");
 export const recoveryCode = () => import("./recovery.svelte");
 
-const SCREENS = [inspect, serial, cameraScan, type, hold, kept, person, register, another, tools, help, reader, wipe, heardSign, handsFree, stopped] as const;
+const SCREENS = [inspect, serial, cameraScan, type, hold, kept, lost, person, register, another, tools, help, reader, wipe, heardSign, handsFree, stopped] as const;
 
 /** What a first screen only needs when something happens: a PIN is given, a code is heard, something is written, the server is asked. */
 export const refusedPin = () => import("./refused-pin");
