@@ -15,6 +15,8 @@ PIECES = {
     "lead/desk": "nav[aria-label='Parts of the desk']",
     "lead/EntryTable": "table",
     "lead/Field": "label:has-text('Name of this tablet')",
+    "lead/FindingThenNow": "[data-then]",
+    "lead/HoldFindings": "[data-findings]",
     "lead/InspectionLine": "[data-root]",
     "lead/LeadPhoto": "figure img",
     "lead/Signs": ".say",
@@ -39,9 +41,13 @@ def past_every_screen(go: Go, whole: str, hold: str, scope: str, folder: Path, e
     page.locator(".hash").wait_for()
     eyes.at(page, "desk-photo")
     tap("Close the large photo")
+    tap("Then and now")
+    page.locator("[data-then]").wait_for()
+    eyes.at(page, "desk-then-now")
     tap("Every entry")
     eyes.at(page, "desk-entries")
     go(f"/hold?hold={hold}")
+    page.locator("[data-findings]").wait_for(state="attached")
     page.get_by_role("radio", name="On to disinfection").click()
     eyes.at(page, "desk-hold")
     go("/aside")

@@ -12,7 +12,7 @@ from browser.sink_house import C_09, C_11, C_14
 
 pytestmark = pytest.mark.sink
 
-RING = ("Ring on the photo", "No ring yet", "Close")
+RING = ("Where in the photo", "No ring yet", "Close")
 """Taps that put a ring on the photo, beside the three of the finding."""
 
 
@@ -53,9 +53,9 @@ def test_a_finding_takes_three_taps_and_the_whole_inspection_reaches_the_lead(si
     hands.tap("Finding", ".hand")
     hands.wait_screen("finding")
     hands.choose("Burr or nick", "Minor")
-    hands.tap("Ring on the photo")
+    hands.tap("Where in the photo")
     hands.tap_on(hands.page.locator("main button.field"))
-    hands.tap("Close", "main")
+    hands.tap("Close", ".hand")
     hands.tap("Save finding")
     hands.wait_for("End cover", "h1")
     assert hands.taps[before + 1 :] == ["Minor", "New", *RING, "Save finding"]

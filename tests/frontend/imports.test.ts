@@ -11,8 +11,9 @@ const MAY_USE: Readonly<Record<string, readonly string[]>> = {
   capture: ["parts", "record", "rules", "workers"],
   workers: ["rules"],
   parts: ["record", "rules"],
-  screens: ["capture", "cards", "parts", "record", "rules"],
-  lead: ["cards", "parts", "rules"],
+  compare: ["parts", "rules", "workers"],
+  screens: ["capture", "cards", "compare", "parts", "record", "rules"],
+  lead: ["cards", "compare", "parts", "rules"],
   offline: [],
 };
 

@@ -25,11 +25,12 @@ TOUCHED = text(
 )
 
 
-def _newest_each(columns: str, table: str, where: str = "") -> str:
-    """The newest row that stands for one scope and part, as a JSON list: a step from the end of an index."""
+def _newest_each(columns: str, table: str, where: str = "", order: str = "DESC") -> str:
+    """The newest row (or the oldest) that stands for one scope and part, as a JSON list: a step from an index's end."""
     return (
         f"(SELECT json_array({columns}) FROM {table} d JOIN acts a ON a.version = d.version "
-        f"WHERE d.scope = w.value AND d.part = p.value AND {STANDS}{where} ORDER BY d.when_ms DESC, d.version LIMIT 1)"
+        f"WHERE d.scope = w.value AND d.part = p.value AND {STANDS}{where} "
+        f"ORDER BY d.when_ms {order}, d.version LIMIT 1)"
     )
 
 
@@ -40,6 +41,8 @@ def _not_hidden(photo: str) -> str:
     )
 
 
+# While an inspection is open its own photos are no photos of before: not even of the tablet that goes on with it.
+ENDED_PART = " AND NOT EXISTS (SELECT 1 FROM inspection_parts o WHERE o.begun = d.begun AND o.is_open = 1)"
 FINDING = ("part", "finding", "grade", "since", "place_mm", "place_end", "when_ms")
 PHOTO = ("sha256", "type", "bytes", "when_ms")
 ENDED = ("root", "point", "first", "goes", "person", "at")
@@ -51,8 +54,19 @@ PARTS = text(
     + ", "
     + _newest_each("a.entry, " + ", ".join(f"d.{name}" for name in FINDING), "findings")
     + ", "
-    + _newest_each(", ".join(f"d.{name}" for name in PHOTO), "photos_of", _not_hidden("d"))
+    + _newest_each(", ".join(f"d.{name}" for name in PHOTO), "photos_of", _not_hidden("d") + ENDED_PART)
+    + ", "
+    + _newest_each(", ".join(f"d.{name}" for name in PHOTO), "photos_of", _not_hidden("d") + ENDED_PART, "ASC")
     + " FROM json_each(:scopes) w, json_each(:parts) p"
+)
+# The newest acceptance that was ended, and its photos: as many rows as that acceptance has photos.
+ACCEPTED = text(
+    f"SELECT w.value, d.part, json_array({', '.join(f'd.{name}' for name in PHOTO)}) FROM json_each(:scopes) w "
+    "JOIN photos_of d ON d.begun = (SELECT i.begun FROM inspection_parts i JOIN acts a ON a.version = i.version "
+    f"WHERE i.scope = w.value AND i.point = 'acceptance' AND i.is_open = 0 AND {STANDS} "
+    "ORDER BY i.when_ms DESC, i.begun LIMIT 1) "
+    f"JOIN acts a ON a.version = d.version WHERE d.part <> '' AND {STANDS}{_not_hidden('d')} "
+    "ORDER BY d.when_ms, d.version"
 )
 SERIALS = text(
     "SELECT w.value, (SELECT json_array(p.sha256, p.type, p.bytes, d.serial_where, a.at) FROM serial_photos d "
@@ -192,13 +206,18 @@ def _parts(connection: Connection, sources: Sources, keys: Sequence[str]) -> dic
     catalogue = sources.in_force(connection, "catalogue")
     ids = _part_ids(sources, catalogue.sha256 if catalogue else "")
     found: dict[str, list[dict[str, object]]] = {}
-    for scope, part, *cell in connection.execute(PARTS, {"scopes": json_of(keys), "parts": json_of(ids)}):
-        if any(cell):
-            found.setdefault(scope, []).append(_part(part, *cell))
+    accepted = {(scope, part): shot for scope, part, shot in connection.execute(ACCEPTED, {"scopes": json_of(keys)})}
+    given = {"scopes": json_of(keys), "parts": json_of(ids)}
+    for scope, part, marked, seen, shot, first in connection.execute(PARTS, given):
+        if marked or seen or shot:
+            card = _part(part, marked, seen, shot, first, accepted.get((scope, part)))
+            found.setdefault(scope, []).append(card)
     return found
 
 
-def _part(part: str, marked: str | None, seen: str | None, shot: str | None) -> dict[str, object]:
+def _part(
+    part: str, marked: str | None, seen: str | None, shot: str | None, first: str | None, accepted: str | None
+) -> dict[str, object]:
     """What is known of one part. A finding as new as the newest mark is the mark."""
     mark, marked_ms = msgspec.json.decode(marked, type=tuple[str, int]) if marked else (None, None)
     finding = _named(("entry", *FINDING), seen)
@@ -211,6 +230,8 @@ def _part(part: str, marked: str | None, seen: str | None, shot: str | None) -> 
         "looked_ms": max(moments, default=None),
         "finding": finding,
         "photo": _named(PHOTO, shot),
+        "acceptance": _named(PHOTO, accepted),
+        "first": _named(PHOTO, first),
     }
 
 

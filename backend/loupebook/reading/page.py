@@ -27,6 +27,7 @@ from loupebook.reading.shown import (
     stop_shown,
     suggested_shown,
 )
+from loupebook.reading.then import then_photos
 from loupebook.reading.today import judged
 from loupebook.record.kinds import Left
 from loupebook.record.lines import parse_line
@@ -72,6 +73,7 @@ def page(connection: Connection, sources: Sources, root: str) -> dict[str, objec
         "channels": [row_shown(row, names) for row in one.runs],
         "photos": [photo_shown(photo, here, one.restricted, names) for photo in one.photos],
         "laid": [laid_shown(row, names) for row in one.laid],
+        "then": then_photos(connection, sources, one),
         "decisions": [row_shown(end, names) for end in one.endings],
         "holds": [hold_shown(hold, names) for hold in one.holds],
         "not_seen": _not_seen(standing, one),

@@ -18,7 +18,19 @@ export interface PartCard {
   readonly part: string;
   readonly mark: "nothing_found" | "finding" | "could_not_look" | null;
   readonly looked_ms: number | null;
-  readonly photo: { readonly sha256: string; readonly type: string; readonly bytes: number; readonly when_ms: number } | null;
+  readonly photo: PhotoCard | null;
+  /** Its photo of the newest acceptance that was concluded, and its first of all. */
+  readonly acceptance?: PhotoCard | null;
+  readonly first?: PhotoCard | null;
+  /** The newest finding that stands. */
+  readonly finding?: { readonly finding: string; readonly grade: "present" | "minor" | "moderate" | "severe"; readonly when_ms: number; readonly place_mm: number | null; readonly place_end: "tip" | "body" | "port" | null } | null;
+}
+
+export interface PhotoCard {
+  readonly sha256: string;
+  readonly type: string;
+  readonly bytes: number;
+  readonly when_ms: number;
 }
 
 /** One channel of this scope, from its own instructions; what they do not give is left out. */

@@ -1,5 +1,5 @@
 /** What the server answers to the desk: the shapes of reading/ and door/ (see their modules for the meaning). */
-import type { First, Goes, Grade, Mark, PlaceEnd, PlaceKnown, Role, Since } from "../parts/types";
+import type { First, Goes, Grade, Laid, Mark, PlaceEnd, PlaceKnown, Role, Since } from "../parts/types";
 
 export interface Scope {
   readonly key: string;
@@ -213,11 +213,17 @@ export interface StopMark extends Wrote {
   readonly tool: string | null;
 }
 
-export interface Ring {
+/** What one entry lays over one photo. */
+export interface LaidRow extends Wrote, Laid {
   readonly photo: string;
-  readonly x: number;
-  readonly y: number;
-  readonly r: number;
+}
+
+/** A photo of before that a finding is held against. */
+export interface ThenRow {
+  readonly of: "last" | "acceptance" | "first";
+  readonly sha256: string;
+  readonly when_ms: number;
+  readonly here: boolean;
 }
 
 export interface FindingRow extends FindingShort, Wrote {
@@ -225,7 +231,8 @@ export interface FindingRow extends FindingShort, Wrote {
   readonly place_end: PlaceEnd | null;
   readonly place_known: PlaceKnown | null;
   readonly compared: string | null;
-  readonly rings: readonly Ring[];
+  /** Both photos stood on the screen together before "same" or "worse" was said. */
+  readonly beside: { readonly before: string; readonly now: string; readonly size: "small" | "large"; readonly laid?: string } | null;
   readonly note: string | null;
 }
 
@@ -259,7 +266,6 @@ export interface PhotoRow extends Wrote, Pick<FindingRow, "place_mm" | "place_en
   readonly part: string;
   readonly shows: string;
   readonly of_finding: string | null;
-  readonly rings: readonly Ring[];
   readonly here: boolean;
   readonly restricted: boolean;
 }
@@ -294,6 +300,9 @@ export interface Suggested {
 }
 
 export interface Page {
+  readonly laid: readonly LaidRow[];
+  /** By part with a finding. */
+  readonly then: Readonly<Record<string, readonly ThenRow[]>>;
   readonly position: number;
   readonly root: string;
   readonly facility: string;

@@ -2,7 +2,8 @@
 import { named, opening, partName, shortDate, shortName } from "../parts/names";
 import { firstIcon, goesIcon, type IconName } from "../parts/icons";
 import { readingName, TEST_WORDS } from "../parts/readings";
-import type { First, Goes, LinePart, MarksById, PolicyRow, Ring, ShownMark } from "../parts/types";
+import type { First, Goes, Laid, LinePart, MarksById, PolicyRow, ShownMark } from "../parts/types";
+import { laidWords, together } from "../parts/laid";
 import { isKey, say, sayMinutes, type Key } from "../parts/words";
 import type { Catalogue } from "../rules/chain-catalogue";
 import { whenOf } from "./times";
@@ -138,11 +139,8 @@ export function channelSentence(row: ChannelRow): string {
   return words.filter((text) => text !== "").join(" · ");
 }
 
-/** The rings that stand on one photo: its own, and those of the findings that point at it. */
-export function ringOf(photo: PhotoRow, findings: readonly FindingRow[]): Ring | undefined {
-  const all = [...photo.rings, ...findings.flatMap((row) => row.rings)];
-  return all.find((ring) => ring.photo === photo.sha256);
-}
+/** What stands laid over one photo, by whatever entries. */
+export const laidOver = (page: Page, sha256: string): Laid => together(page.laid.filter(({ photo }) => photo === sha256));
 
 /** Photos of a finding: those of its own entry, and those added to it later. */
 export const photosOf = (entry: string, photos: readonly PhotoRow[]): readonly PhotoRow[] =>
@@ -228,6 +226,7 @@ export function everyEntry(page: Page): readonly EntryLine[] {
   for (const row of page.findings) add(row.by, findingSentence(row));
   for (const row of page.readings) add(row.by, `${readingName(row.what)}: ${readingSentence(row)}`);
   for (const row of page.channels) add(row.by, channelSentence(row));
+  for (const row of page.laid) if (!lines.has(row.by.version)) add(row.by, `${entryName("photo.marked")}: ${laidWords(row)}`);
   for (const row of page.photos) if (!lines.has(row.by.version)) add(row.by, entryName("photo.added"));
   for (const row of page.decisions) add(row.by, decisionWords(row, page.point));
   const chains = [...new Set(page.parts.map((row) => row.by.chain))];

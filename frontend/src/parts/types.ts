@@ -96,13 +96,60 @@ export interface Ring {
   readonly r: number;
 }
 
+/** A point on a photo, whole numbers 0..10000 of its width and height. */
+export interface Spot {
+  readonly x: number;
+  readonly y: number;
+}
+
+/** From its tail to what it points at. */
+export interface Arrow {
+  readonly tail: Spot;
+  readonly tip: Spot;
+}
+
+/** A thing of known size and the two points laid on it; `size_um` lies between them, off by `tolerance_um` at most. */
+export interface Reference {
+  readonly what: "ruler" | "tube" | "channel" | "other";
+  readonly size_um: number;
+  readonly tolerance_um: number;
+  readonly a: Spot;
+  readonly b: Spot;
+  readonly channel?: string;
+}
+
+/** A thing whose size is known beforehand: from a ruler, or from this scope's record. */
+export interface KnownSize {
+  readonly what: Reference["what"];
+  readonly size_um: number;
+  readonly channel?: string;
+  readonly label?: string;
+}
+
+/** A length on a photo of `width` x `height` px; each point may lie `aim_px100` hundredths of a pixel off. */
+export interface Length {
+  readonly width: number;
+  readonly height: number;
+  readonly a: Spot;
+  readonly b: Spot;
+  readonly aim_px100: number;
+  readonly against: Reference;
+}
+
+/** What is laid over one photo. */
+export interface Laid {
+  readonly rings: readonly Ring[];
+  readonly arrows: readonly Arrow[];
+  readonly lengths: readonly Length[];
+}
+
 /** A picture and what is written under it. */
 export interface PhotoFacts {
   readonly src?: string | undefined;
   readonly alt: string;
   readonly lead?: string | undefined;
   readonly text?: string | undefined;
-  readonly ring?: Ring | undefined;
+  readonly laid?: Laid | undefined;
 }
 
 /** One kind of finding that a part may show. */

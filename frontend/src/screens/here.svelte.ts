@@ -164,6 +164,11 @@ class Here {
     return (key === undefined ? undefined : this.scopes[key])?.channels?.find((each) => each.channel === channel);
   }
 
+  /** The channels that this scope's record gives sizes of. */
+  channelsOf(key: string | undefined): readonly ChannelCard[] {
+    return (key === undefined ? undefined : this.scopes[key]?.channels) ?? [];
+  }
+
   /** Length of a channel's ruler in cm: its own length where it is on record, never the working length. */
   channelCm(key: string | undefined, channel: string): number {
     const mm = this.channel(key, channel)?.length_mm;

@@ -9,7 +9,6 @@ import {
 import { until } from "../parts/settled";
 import type { Catalogue } from "../rules/chain-catalogue";
 import type { Live } from "../rules/chain-state";
-import type { Ring } from "../parts/types";
 import { standOfScope } from "../cards/cycle";
 import { spanFacts, type Stand } from "../rules/cycle";
 import { here } from "./here.svelte";
@@ -35,8 +34,12 @@ export interface NewFinding {
   readonly since: "new" | "same" | "worse" | "unknown";
   readonly place?: { readonly mm: number; readonly end: "tip" | "body" | "port"; readonly known: "read_off" | "estimated" | "unknown" } | undefined;
   readonly compared?: string | undefined;
-  readonly rings: readonly ({ readonly photo: string } & Ring)[];
+  readonly marks: Marks;
+  readonly beside?: StationBodies["finding.recorded"]["beside"];
 }
+
+/** What is laid over photos, as an entry has it. */
+export type Marks = Pick<StationBodies["photo.marked"], "rings" | "arrows" | "lengths">;
 
 export type FunctionResult = "works" | "weak" | "does_not_work" | "not_checked";
 
@@ -129,15 +132,20 @@ export class Inspection {
   }
 
   photo(
-    by: By, part: string, photos: readonly NewPhoto[], rings: NewFinding["rings"] = [], draft?: string, place?: NewFinding["place"],
+    by: By, part: string, photos: readonly NewPhoto[], marks: Marks = { rings: [] }, draft?: string, place?: NewFinding["place"],
   ): Promise<Saved> {
-    return this.#write(by, "photo.added", { part, rings, ...(place === undefined ? {} : { place }) }, photos, draft);
+    return this.#write(by, "photo.added", { part, ...shortened(marks), ...(place === undefined ? {} : { place }) }, photos, draft);
   }
 
   finding(by: By, finding: NewFinding, photos: readonly NewPhoto[], draft: string): Promise<Saved> {
-    const { place, compared, ...rest } = finding;
-    const body = { ...rest, ...(place === undefined ? {} : { place }), ...(compared === undefined ? {} : { compared }) };
+    const { place, compared, beside, marks, ...rest } = finding;
+    const body = { ...rest, ...shortened(marks), ...(beside === undefined ? {} : { beside }), ...(place === undefined ? {} : { place }), ...(compared === undefined ? {} : { compared }) };
     return this.#write(by, "finding.recorded", body, photos, draft);
+  }
+
+  /** Marks over a photo that is in the record already. To take them back, the entry is withdrawn. */
+  marksOver(by: By, photo: string, marks: Marks): Promise<Saved> {
+    return this.#write(by, "photo.marked", { photo, ...shortened(marks) });
   }
 
   /** The test that the point needs: "leak_test", or "leakage_current" where there is no inside to press air into. */
@@ -233,6 +241,11 @@ export class Inspection {
     const done = new Set((this.state?.thread.live ?? []).filter((live) => live.kind === "reading.taken").map((live) => String(live.body["what"])));
     return (this.route?.needs ?? []).filter((need) => !done.has(need));
   }
+}
+
+/** Rings stand in every entry that may have them; arrows and lengths only where there are any. */
+function shortened({ rings = [], arrows = [], lengths = [] }: Marks): Marks {
+  return { rings, ...(arrows.length === 0 ? {} : { arrows }), ...(lengths.length === 0 ? {} : { lengths }) };
 }
 
 function idsOf(value: unknown): readonly string[] {

@@ -1,5 +1,6 @@
 /** The photos of a part: the one of last time, as the cards brought it, and the ones of this inspection. */
-import { lastPhotoOf, type LastPhoto } from "../cards";
+import { lastPhotoOf, type LastPhoto, thenPhotosOf } from "../cards";
+import type { Now, Then } from "../compare/comparing.svelte";
 import { photoBytes, type InspectionState } from "../record";
 import { until } from "../parts/settled";
 import type { PhotoFacts } from "../parts/types";
@@ -10,6 +11,8 @@ export class PhotosOfPart {
   then = $state.raw<PhotoFacts>({ alt: say("photo.before") });
   now = $state.raw<PhotoFacts>({ alt: say("photo.now") });
   last = $state.raw<LastPhoto | undefined>(undefined);
+  /** The photos of before that it may be held against: last time's, the acceptance's, the first. */
+  thens = $state.raw<readonly Then[]>([]);
   /** Names of this inspection's photos of the part, the newest last. */
   readonly own: readonly string[];
   readonly #urls: string[] = [];
@@ -20,14 +23,30 @@ export class PhotosOfPart {
     void until(this.#load(state.scope));
   }
 
+  /** What photos of a part this inspection has: what changes when they are to be read anew, and at nothing else. */
+  static key(state: InspectionState | undefined, part: string): string | undefined {
+    return state === undefined ? undefined : (state.thread.photos[part] ?? []).join(" ");
+  }
+
   end(): void {
     for (const url of this.#urls) URL.revokeObjectURL(url);
+  }
+
+  /** This inspection's newest photo of the part, for the comparison. */
+  get newest(): Now | undefined {
+    const sha256 = this.own[this.own.length - 1];
+    return sha256 === undefined ? undefined : { sha256, alt: this.now.alt, when: say("then.this_one"), src: this.now.src };
   }
 
   async #load(scope: string): Promise<void> {
     const [last, mine] = await Promise.all([lastPhotoOf(scope, this.part), this.own.length === 0 ? undefined : photoBytes(this.own[this.own.length - 1] ?? "")]);
     const name = opening(partName(this.part));
-    if (last !== undefined) {
+    const all = await thenPhotosOf(scope, this.part);
+    this.thens = all.filter(({ sha256 }) => !this.own.includes(sha256)).map(({ id, sha256, at, bytes }): Then => {
+      const when = shortDate(at, new Date());
+      return { id, sha256, label: say(`then.${id}`), when, alt: `${name}, ${when}`, src: bytes === undefined ? undefined : this.#url(bytes) };
+    });
+    if (last !== undefined && !this.own.includes(last.sha256)) {
       this.last = last;
       const when = shortDate(last.at, new Date());
       this.then = { alt: `${name}, ${when}`, lead: when, text: say(`mark.said.${last.mark}`), src: last.bytes === undefined ? undefined : this.#url(last.bytes) };

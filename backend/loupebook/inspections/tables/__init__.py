@@ -255,6 +255,10 @@ Index(
     "inspection_parts_open", _parts.c.place, _parts.c.when_ms,
     sqlite_where=text("is_open = 1"), postgresql_where=text("is_open = 1"),
 )  # fmt: skip
+Index(
+    "inspection_parts_accepted", _parts.c.scope, _parts.c.when_ms,
+    sqlite_where=text("point = 'acceptance'"), postgresql_where=text("point = 'acceptance'"),
+)  # fmt: skip
 _runs = table_of(ChannelRun)
 Index("channel_runs_borescope", _runs.c.borescope, _runs.c.when_ms, sqlite_where=text("borescope IS NOT NULL"),
       postgresql_where=text("borescope IS NOT NULL"))  # fmt: skip

@@ -1,0 +1,273 @@
+"""Photos that can be trusted: what is laid over a photo, how long a thing is, and a photo then against a photo now.
+
+The ruler is drawn here, so many pixels to the millimetre; what the tablet says is held against that.
+"""
+
+from __future__ import annotations
+
+import io
+import json
+import math
+import re
+from pathlib import Path
+from typing import Any
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from browser.conftest import holds, settled
+from browser.sink import PORTRAIT, Hands, Sink, begun_at
+from browser.sink_house import C_14
+from PIL import Image, ImageDraw
+from playwright.sync_api import Page
+
+pytestmark = pytest.mark.photos
+
+PX_PER_MM = 40
+THING_MM = 12.5
+KNOWN = ((400, 1200), (400 + 20 * PX_PER_MM, 1200))
+"""Two marks of the ruler, 20 mm from each other."""
+THING = ((500, 420), (500 + 300, 420 + 400))
+"""3-4-5: 500 px, 12.5 mm."""
+
+
+def ruler(folder: Path) -> Path:
+    """A ruler with a mark each millimetre, and a thing 12.5 mm long lying aslant above it."""
+    picture = Image.new("RGB", (2000, 1500), (70, 78, 82))
+    draw = ImageDraw.Draw(picture)
+    draw.rectangle((300, 1150, 1700, 1400), fill=(230, 232, 228))
+    for mm in range(35):
+        x = 400 + mm * PX_PER_MM - 200
+        draw.line((x, 1150, x, 1250 if mm % 5 == 0 else 1200), fill=(10, 10, 10), width=3)
+    draw.line((*THING[0], *THING[1]), fill=(190, 150, 110), width=14)
+    target = folder / "ruler.png"
+    picture.save(target)
+    return target
+
+
+def tap_photo(page: Page, spot: tuple[int, int]) -> None:
+    """A tap on a pixel of the photo, as it lies on the screen."""
+    field = page.locator("main button.field")
+    field.scroll_into_view_if_needed()
+    box = field.bounding_box()
+    assert box is not None
+    field.click(position={"x": spot[0] / 2000 * box["width"], "y": spot[1] / 1500 * box["height"]})
+
+
+def told_mm(page: Page) -> tuple[float, float]:
+    """The length and its uncertainty, as they stand on the screen."""
+    words = page.locator(".editor .is").inner_text()
+    found = re.search(r"Length ([\d.]+) ± ([\d.]+) mm", words)
+    assert found is not None, words
+    return float(found[1]), float(found[2])
+
+
+def press(hands: Hands, name: str) -> None:
+    """A button of the hand, which scrolls where it is long."""
+    button = hands.button(name, ".hand")
+    button.scroll_into_view_if_needed()
+    hands.tap_on(button)
+
+
+def checked(page: Page) -> None:
+    """axe-core finds nothing."""
+    found = Axe().run(page, options={"resultTypes": ["violations"]})
+    assert found.response["violations"] == [], found.generate_report()
+
+
+def bodies(hands: Hands, kind: str) -> list[dict[str, Any]]:
+    return [entry["body"] for entry in hands.entries() if entry["kind"] == kind]
+
+
+def test_a_length_against_a_drawn_ruler_is_right_within_what_is_said(sink: Sink) -> None:
+    hands = sink.tablet()
+    begun_at(hands, C_14, "After cleaning", then="Distal tip")
+    hands.tap(re.compile("^Photo$"), ".hand")
+    hands.give_file("Choose a file", ruler(sink.folder))
+    hands.tap("Where in the photo", ".hand")
+    page = hands.page
+    hands.tap("Length", ".hand")
+    hands.wait_for("No millimetres", ".editor")
+    for spot in KNOWN:
+        tap_photo(page, spot)
+    hands.wait_for("No millimetres", ".editor")
+    for spot in THING:
+        tap_photo(page, spot)
+    hands.wait_for("10 mm between its two points", ".hand")
+    press(hands, "+10 mm")
+    hands.wait_for("20 mm between its two points", ".hand")
+    hands.wait_for("Length", ".editor .is")
+    length, off = told_mm(page)
+    assert abs(length - THING_MM) <= off, "by taps"
+    assert off < 1.5
+    hands.wait_for("Right only where both lie in one plane", ".editor")
+
+    # The last point by keys alone: away, and back again.
+    field = page.locator("main button.field")
+    field.focus()
+    for _ in range(3):
+        page.keyboard.press("Shift+ArrowRight")
+    further, _ = told_mm(page)
+    assert further > length + 1
+    for _ in range(3):
+        page.keyboard.press("Shift+ArrowLeft")
+    length, off = told_mm(page)
+    assert abs(length - THING_MM) <= off, "by keys"
+    # And by the big buttons.
+    for name in ("Small steps", "Right", "Left"):
+        press(hands, name)
+    length, off = told_mm(page)
+    assert abs(length - THING_MM) <= off, "by buttons"
+    checked(page)
+
+    press(hands, "Keep 1 photo")
+    hands.wait_for("Distal tip", "h1")
+    hands.wait_sent()
+    (added,) = [entry for entry in hands.entries() if entry["kind"] == "photo.added"]
+    (laid,) = added["body"]["lengths"]
+    assert (laid["against"]["what"], laid["against"]["size_um"]) == ("ruler", 20_000)
+    assert "um" not in laid, "what it says is made from the points, wherever it is shown"
+    (row,) = [each for each in sink.lead().get(f"/lead/inspections/{root_of(hands)}")["laid"] if each["lengths"]]
+    says = row["lengths"][0]["says"]
+    assert abs(says["um"] - THING_MM * 1000) <= says["plus_minus_um"], "the server says so too"
+
+
+def then_photo(sink: Sink, hands: Hands, part: str) -> Image.Image:
+    """Last time's photo of a part, from the server."""
+    (card,) = [
+        row["row"] for row in hands.stored("cards") if row["table"] == "scopes" and row["row"].get("tag") == "C-14"
+    ]
+    (found,) = [each for each in card["parts"] if each["part"] == part]
+    answer = sink.lead()._desk.get(f"/photos/{found['photo']['sha256']}?size=full")
+    assert answer.status_code == 200
+    return Image.open(io.BytesIO(answer.content)).convert("RGB")
+
+
+def at_part(hands: Hands, begun: str, part: str, screen: str = "route") -> None:
+    hands.page.evaluate("(hash) => { location.hash = hash; }", f"#/{screen}?begun={begun}&part={part}")
+    settled(hands.page)
+
+
+def test_then_and_now_side_by_side_wiped_and_in_turn_without_a_network(sink: Sink) -> None:
+    hands = sink.tablet("Sink 3")
+    page = hands.page
+    page.emulate_media(reduced_motion="no-preference")
+    begun = begun_at(hands, C_14, "After cleaning", then="Distal tip")
+    at_part(hands, begun, "band_tip")
+    page.wait_for_selector("main .strip img")
+    then = then_photo(sink, hands, "band_tip")
+    turned = then.rotate(4, resample=Image.Resampling.BICUBIC).crop((20, 15, then.width - 40, then.height - 30))
+    now = sink.folder / "turned.png"
+    turned.point(lambda value: int(value * 0.9)).save(now)
+    sink.guard.allow("net::ERR_")
+    page.context.set_offline(True)
+
+    hands.tap(re.compile("^Photo$"), ".hand")
+    hands.wait_for("Compare with", ".hand")
+    page.wait_for_selector(".live.beside img")
+    hands.give_file("Choose a file", now)
+    hands.tap("Keep 1 photo")
+    hands.wait_for("You took a photo here. What is it?", ".hand")
+
+    # Known here or not: "same" is offered once both photos have stood side by side.
+    hands.tap("Finding", ".hand")
+    hands.wait_screen("finding")
+    hands.wait_for("Same as before", ".hand")
+    hands.tap("Large, then and now", ".hand")
+    page.wait_for_selector("[data-beside]")
+    settled(page)
+    page.screenshot(path=str(sink.folder / "then-beside-landscape.png"))
+    checked(page)
+
+    hands.tap("Wipe", ".hand")
+    hands.wait_for("Laid over each other by what both show, and checked.", ".hand")
+    knob = page.get_by_role("slider")
+    assert knob.get_attribute("aria-valuenow") == "50"
+    knob.focus()
+    page.keyboard.press("PageUp")
+    page.keyboard.press("ArrowLeft")
+    assert knob.get_attribute("aria-valuenow") == "59"
+    hands.tap("Show more of now", "main")
+    assert knob.get_attribute("aria-valuenow") == "49"
+    assert page.locator("[data-how=by_itself]").count() == 1
+    page.screenshot(path=str(sink.folder / "then-wipe-landscape.png"))
+    checked(page)
+
+    hands.tap("Move it by hand", ".hand")
+    hands.tap("Turn left", ".hand")
+    hands.wait_for("Laid over each other by hand.", ".hand")
+    page.locator("[data-how=by_hand]").focus()
+    page.keyboard.press("ArrowLeft")
+    hands.tap("Lay it over again", ".hand")
+    hands.wait_for("Laid over each other by what both show, and checked.", ".hand")
+    hands.tap("Point to differences", ".hand")
+    hands.wait_for("A hint, no finding", ".hand")
+
+    hands.tap("Blink", ".hand")
+    blinking = page.locator("[data-top]")
+    holds(page, "document.querySelector('[data-top]')?.dataset.top === 'then'")
+    hands.tap("Stop blinking", ".hand")
+    was = blinking.get_attribute("data-top")
+    hands.tap(re.compile("^Show (before|now)$"), ".hand")
+    assert blinking.get_attribute("data-top") != was
+
+    page.set_viewport_size(PORTRAIT)
+    hands.tap("Beside", ".hand")
+    page.wait_for_selector("[data-beside]")
+    page.screenshot(path=str(sink.folder / "then-beside-portrait.png"))
+    checked(page)
+    hands.tap("Close", ".hand")
+
+    hands.choose("Chipped band", "Minor", "Same as before")
+    hands.tap("Save finding")
+    (finding,) = bodies(hands, "finding.recorded")
+    assert finding["since"] == "same"
+    assert finding["beside"]["before"] == finding["compared"]
+    assert (finding["beside"]["size"], finding["beside"]["now"]) == ("large", newest(hands, "photo.added"))
+    page.context.set_offline(False)
+
+
+def root_of(hands: Hands) -> str:
+    """The inspection in hand: its own beginning, or the one that it goes on with."""
+    begun = [row for row in hands.stored("entries") if row["kind"] == "inspection.begun"][-1]
+    return str(json.loads(begun["line"])["body"].get("continues", begun["hash"]))
+
+
+def newest(hands: Hands, kind: str) -> str:
+    return str([entry for entry in hands.entries() if entry["kind"] == kind][-1]["photos"][0]["sha256"])
+
+
+def test_blinking_waits_where_motion_is_not_wanted_and_marks_are_taken_back_by_an_entry(sink: Sink) -> None:
+    hands = sink.tablet("Sink 4")
+    page = hands.page
+    page.emulate_media(reduced_motion="reduce")
+    begun = begun_at(hands, C_14, "After cleaning", then="Distal tip")
+    at_part(hands, begun, "band_tip")
+    hands.take_photo()
+    at_part(hands, begun, "band_tip", "then-now")
+    page.wait_for_selector("[data-beside]")
+    hands.tap("Wipe", ".hand")
+    hands.wait_for("do not lie over each other by themselves", ".hand")
+    assert page.locator("[data-how=as_they_are]").count() == 1
+    hands.tap("Blink", ".hand")
+    assert hands.button("Blink by itself", ".hand").count() == 1, "it does not blink by itself"
+    hands.tap("Show before", ".hand")
+    assert page.locator("[data-top=then]").count() == 1
+
+    hands.tap("Mark this photo", ".hand")
+    hands.tap("Arrow", ".hand")
+    tap_photo(page, (1000, 700))
+    tap_photo(page, (600, 400))
+    page.screenshot(path=str(sink.folder / "marks-landscape.png"))
+    checked(page)
+    press(hands, "Save these marks")
+    hands.wait_for("marks on the photo", ".hand")
+    (marked,) = bodies(hands, "photo.marked")
+    (arrow,) = marked["arrows"]
+    assert math.isclose(arrow["tip"]["x"], 5000, abs_tol=60) and math.isclose(arrow["tail"]["y"], 2667, abs_tol=60)
+    hands.tap(re.compile("^Undo"), ".hand")
+    holds(page, "document.querySelector('.hand')?.textContent.includes('marks on the photo') === false")
+    (taken,) = bodies(hands, "entry.withdrawn")
+    hands.wait_sent()
+    laid = sink.lead().get(f"/lead/inspections/{root_of(hands)}")["laid"]
+    assert [row for row in laid if row["photo"] == marked["photo"]] == []
+    assert taken["reason"] == "undo"
