@@ -215,8 +215,14 @@ def grown(page: Page, profile: str, folder: Path, photos: int) -> float:
         if n == 3:
             page.request_gc()
             settled_at = memory_mb(profile)
-    page.request_gc()
-    return memory_mb(profile) - settled_at
+    more = 10_000.0
+    for _ in range(40):  # what is let go comes back to the system a moment later; what leaks never does
+        page.request_gc()
+        more = min(more, memory_mb(profile) - settled_at)
+        if more < 40:
+            break
+        page.wait_for_timeout(500)
+    return more
 
 
 @pytest.mark.parametrize("photos", [8, pytest.param(40, marks=pytest.mark.slow)])
