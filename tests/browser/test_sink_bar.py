@@ -28,9 +28,10 @@ UNCOVERED = """() => {
   range.selectNodeContents(title);
   const strip = document.querySelector('.bar .heard').getBoundingClientRect();
   return [...range.getClientRects()].every((line) =>
-    line.right <= strip.left || line.left >= strip.right || line.bottom <= strip.top || line.top >= strip.bottom);
+    line.right <= strip.left || line.left >= strip.right
+    || line.bottom <= strip.top + 2 || line.top >= strip.bottom - 2);
 }"""
-"""No line of the title lies under what was read, wherever each of them is."""
+"""No line of the title lies under what was read, wherever each of them is (2 px of a line are air)."""
 
 
 def drawn_over_all(hands: Hands) -> bool:
