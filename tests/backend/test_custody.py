@@ -169,3 +169,24 @@ def test_a_lead_settles_only_the_dispute_that_is_there(server: WholeServer) -> N
     assert code_of(settle(one, two, reason=" ")) == "bad_body"
     assert settle(one, two).status_code == 201
     assert code_of(settle(one, two)) == "changed_meanwhile"
+
+
+def test_the_desk_lists_where_scopes_are_those_in_doubt_first(server: WholeServer) -> None:
+    chain = server.desk.chain
+    offered = offer(chain)
+    assert {row["verdict"] for row in server.desk.send()} == {"counted"}
+    (row,) = server.desk.lead("where")["rows"]
+    assert (row["is"], row["holder"], row["scope"]["key"]) == (
+        "offered",
+        {"kind": "person", "name": chain.person},
+        C14,
+    )
+    take(chain, offered, {"kind": "place", "name": "Decontamination"})
+    chain.write("custody.declined", {"reason": "wrong_scope"}, inspection=False, basis=offered)
+    assert {row["verdict"] for row in server.desk.send()} == {"counted"}
+    told = server.desk.lead("where")
+    (row,) = told["rows"]
+    assert (row["is"], row["why"], told["counts"]) == ("disputed", "two_on_one", {"disputed": 1})
+    assert sorted(tip["what"] for tip in row["tips"]) == ["accepted", "declined"]
+    assert [tip["reason"] for tip in row["tips"] if tip["what"] == "declined"] == ["wrong_scope"]
+    assert server.desk.lead("where?find=Z-99")["rows"] == []

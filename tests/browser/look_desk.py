@@ -54,6 +54,8 @@ def past_every_screen(go: Go, whole: str, hold: str, scope: str, folder: Path, e
     eyes.at(page, "desk-aside")
     tap("the person's role does not write this", -1)
     eyes.at(page, "desk-aside-settle")
+    go("/where")
+    eyes.at(page, "desk-where")
     go("/stations")
     eyes.at(page, "desk-stations")
     tap(re.compile("^Sink 2"))

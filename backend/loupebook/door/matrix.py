@@ -75,6 +75,7 @@ MATRIX: Mapping[str, Row] = {
     "GET /lead/today": Row(READS),
     "GET /lead/inspections/{root}": Row(READS),
     "GET /lead/holds/{hold}": Row(READS),
+    "GET /lead/where": Row(READS),
     "GET /lead/aside": Row(READS),
     "GET /lead/policy": Row(READS),
     "GET /lead/stations": Row(READS),

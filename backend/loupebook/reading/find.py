@@ -30,9 +30,14 @@ def find_scopes(connection: Connection, wanted: str) -> dict[str, object]:
     low = wanted.strip().lower()
     if not low:
         return _shown(connection, list(connection.execute(ALL, {"most": MOST_LISTED + 1}).scalars()), MOST_LISTED)
+    return _shown(connection, found_keys(connection, wanted), MOST)
+
+
+def found_keys(connection: Connection, wanted: str) -> list[str]:
+    """The keys of what is found, at most one more than are shown."""
+    low = wanted.strip().lower()
     given = {"low": low, "end": low + "\U0010ffff", "code": wanted.strip(), "most": MOST + 1}
-    keys = list(connection.execute(FIND, given).scalars())
-    return _shown(connection, keys, MOST)
+    return [str(key) for key in connection.execute(FIND, given).scalars()]
 
 
 def _shown(connection: Connection, keys: Sequence[str], most: int) -> dict[str, object]:

@@ -12,6 +12,7 @@ from fastapi import APIRouter, Depends, Path, Query, Response
 from fastapi.responses import StreamingResponse
 
 from loupebook.reading.changes import STILL_HERE_S, as_event, positions
+from loupebook.reading.custody import whereabouts
 from loupebook.reading.find import find_scopes, whole_scope
 from loupebook.reading.hold import hold_page
 from loupebook.reading.page import page
@@ -80,6 +81,11 @@ def reading_routes(
     def get_scopes(find: Wanted = "") -> Response:
         with sources.reading() as connection:
             return _json(find_scopes(connection, find))
+
+    @router.get("/lead/where")
+    def get_where(find: Wanted = "") -> Response:
+        with sources.reading() as connection:
+            return _json(whereabouts(connection, sources, find))
 
     @router.get("/lead/scope")
     def get_scope(key: Key) -> Response:

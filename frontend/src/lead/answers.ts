@@ -436,3 +436,40 @@ export interface Invited {
   readonly link: string;
   readonly qr: { readonly rows: readonly string[] };
 }
+
+export interface WhereHolder {
+  readonly kind: "house" | "person" | "place" | "outside";
+  readonly name: string;
+}
+
+/** One word that nothing known builds on. */
+export interface WhereTip {
+  readonly entry: string;
+  readonly what: "offered" | "accepted" | "declined" | "returned" | "taken_back" | "settled";
+  readonly person: string;
+  readonly at_ms: number;
+  readonly holder: WhereHolder | null;
+  readonly place?: string | null;
+  readonly reason?: string | null;
+}
+
+/** Who has a scope now, and the words that say so. */
+export interface WhereRow {
+  readonly scope: Scope;
+  readonly is: "disputed" | "offered" | "outside" | "person" | "place" | "house";
+  readonly holder: WhereHolder | null;
+  readonly to: WhereHolder | null;
+  readonly since_ms: number;
+  readonly why: string | null;
+  /** Words whose basis has not come yet. */
+  readonly waiting: number;
+  readonly tips: readonly WhereTip[];
+}
+
+export interface Where {
+  readonly rows: readonly WhereRow[];
+  readonly counts: Readonly<Record<string, number>>;
+  readonly more: boolean;
+  readonly people: readonly { readonly id: string; readonly name: string; readonly initials: string }[];
+  readonly places: readonly string[];
+}

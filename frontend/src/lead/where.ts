@@ -9,6 +9,7 @@ export type Where =
   | { readonly screen: "policy" }
   | { readonly screen: "codes" }
   | { readonly screen: "facility" }
+  | { readonly screen: "where" }
   | { readonly screen: "scopes" }
   | { readonly screen: "scope"; readonly key: string }
   | { readonly screen: "bring"; readonly what: "scopes" | "people" };
@@ -22,7 +23,7 @@ export function hashOf(where: Where): string {
   return `${DESK}/${screen}${query === "" ? "" : `?${query}`}`;
 }
 
-const PLAIN = (["aside", "stations", "people", "policy", "codes", "facility", "scopes"] as const).map((screen) => ({ screen }));
+const PLAIN = (["aside", "stations", "people", "policy", "codes", "facility", "scopes", "where"] as const).map((screen) => ({ screen }));
 
 /** The place a hash names; anything not understood is the list of today. */
 export function whereOf(hash: string): Where {

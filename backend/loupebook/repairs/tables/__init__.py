@@ -72,6 +72,20 @@ def _events(row: Mapping[Any, Any]) -> list[Event]:
     return [event, Event(row["withdrawn_by"], "taken_back", row["entry"], row["undone_by"], row["undone_ms"])]
 
 
+WORDS = text(
+    "SELECT coalesce(b.entry, d.version) AS tip, d.place, d.reason, d.note, d.firm, d.waybill FROM json_each(:tips) w "
+    "JOIN acts b ON b.version = w.value JOIN custody_steps d ON d.version = w.value"
+)
+
+
+def words_of(connection: Connection, tips: Sequence[str]) -> dict[str, dict[str, object]]:
+    """What else these words say: place, reason, note, and what is on the papers of somebody outside."""
+    if not tips:
+        return {}
+    rows = connection.execute(WORDS, {"tips": msgspec.json.encode(list(tips)).decode()}).mappings()
+    return {row["tip"]: {name: row[name] for name in ("place", "reason", "note", "firm", "waybill")} for row in rows}
+
+
 def custodies(connection: Connection, keys: Sequence[str]) -> dict[str, Custody]:
     """Per scope who has it, as all that counts says."""
     return {key: custody_of(events) for key, events in custody_events(connection, keys).items()}
