@@ -100,8 +100,8 @@ def _join_log(app: FastAPI, installation: Installation) -> None:
 
 def _join_photos(app: FastAPI, installation: Installation) -> None:
     def restricted(sha256: Sha256, viewer: Here) -> bool:
-        lead = viewer.person is not None and "lead" in viewer.person.roles
-        return not lead and installation.restricted(sha256)
+        lead = viewer.person if viewer.person is not None and "lead" in viewer.person.roles else None
+        return installation.restricted(sha256, None if lead is None else lead.person)
 
     doors = PhotoDoors[StationHere, Here](
         named=installation.named,

@@ -2,8 +2,7 @@
 
 # No postponed annotations here: the route's parameter types name values of the enclosing function.
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
-from typing import Annotated, Any, TypeVar, cast
+from typing import Annotated, Any, cast
 
 import msgspec
 from anyio import to_thread
@@ -13,6 +12,7 @@ from sqlalchemy import Connection
 from starlette.responses import Response
 
 from loupebook.cards.port import InForce, TextOf
+from loupebook.command_read import Command, ToWrite, not_complete, read
 from loupebook.door.asks import fresh, the_person
 from loupebook.door.door import Door
 from loupebook.door.people import proof_of
@@ -21,17 +21,16 @@ from loupebook.door.who import PersonHere
 from loupebook.log.log import Log
 from loupebook.log.port import Appended
 from loupebook.log.routes import refusal
-from loupebook.log.server_chain import Check
 from loupebook.log.trouble import LogRefusal
+from loupebook.photo_commands import PHOTO_READERS
 from loupebook.reading.hold import fixed_of, hold_of, inspection_of
 from loupebook.record.hashes import text_hash
-from loupebook.record.kinds import SERVER_KINDS, About, AsideSettled, CustodySettled, HoldDecided, ScopeDescribed
+from loupebook.record.kinds import SERVER_KINDS, AsideSettled, CustodySettled, HoldDecided, ScopeDescribed
 from loupebook.repairs.tables import custodies
 from loupebook.rules.policy_table import PolicyText, made_laxer, read_policy
 from loupebook.scopes.tables.known import scopes_known
 from loupebook.trouble import OURS
 
-T = TypeVar("T")
 InForceOf = Callable[[Connection, TextOf], InForce | None]
 """The policy, catalogue or frequency that holds now."""
 
@@ -41,19 +40,9 @@ PINNED: Mapping[str, Mapping[str, type]] = {
     "frequency.set": {"rows": list},
 }
 """Kinds that pin a text, and what the text must hold. Sent as `{text, reason}`, written as `{sha256, reason}`."""
-PROVED_ANEW = frozenset(("aside.settled", *PINNED))
-"""What changes what counts, or what is suggested from now on, asks for a fresh PIN (ASVS 5.0.0 7.5.3)."""
-
-
-class Command(Struct, frozen=True):
-    """What is posted. `body` is read by its kind's own struct.
-
-    `seen` is the entry a description builds on: the one its author had before them, or nothing for a first one.
-    """
-
-    body: msgspec.Raw
-    about: About = About()
-    seen: str | UnsetType | None = UNSET
+PROVED_ANEW = frozenset(("aside.settled", "photo.opened", "photo.shown_again", *PINNED))
+"""What changes what counts or is suggested from now on, or gives out what may show a person, asks for a fresh PIN
+(ASVS 5.0.0 7.5.3)."""
 
 
 class PinnedText(Struct, frozen=True):
@@ -62,14 +51,6 @@ class PinnedText(Struct, frozen=True):
     text: str
     reason: str
     over: str | UnsetType = UNSET
-
-
-@dataclass(frozen=True)
-class ToWrite:
-    """An entry to be, and what is done first in its transaction."""
-
-    body: Struct
-    check: Check | None = None
 
 
 def command_routes(log: Log, door: Door, in_force: InForceOf) -> APIRouter:
@@ -84,7 +65,7 @@ def command_routes(log: Log, door: Door, in_force: InForceOf) -> APIRouter:
             raise _not_a_command()
         if kind in PROVED_ANEW:
             proved(request)
-        command = _read(await request.body(), Command)
+        command = read(await request.body(), Command)
         to_write = reader(kind, command, log, in_force)
 
         def act() -> Appended:
@@ -98,17 +79,10 @@ def command_routes(log: Log, door: Door, in_force: InForceOf) -> APIRouter:
     return router
 
 
-def _read(raw: bytes | msgspec.Raw, shape: type[T]) -> T:
-    try:
-        return msgspec.json.decode(raw, type=shape)
-    except (msgspec.ValidationError, msgspec.DecodeError) as wrong:
-        raise _not_complete() from wrong
-
-
 def _aside(_: str, command: Command, __: Log, ___: InForceOf) -> ToWrite:
-    settled = _read(command.body, AsideSettled)
+    settled = read(command.body, AsideSettled)
     if not settled.reason.strip():
-        raise _not_complete()
+        raise not_complete()
     return ToWrite(settled)
 
 
@@ -116,20 +90,20 @@ def _described(_: str, command: Command, __: Log, ___: InForceOf) -> ToWrite:
     """With `seen`, only on top of what its author had before them: two who describe one scope lose nothing."""
     key, seen = command.about.scope, command.seen
     if not isinstance(key, str):
-        raise _not_complete()
+        raise not_complete()
 
     def check(connection: Connection) -> None:
         if seen is not UNSET and scopes_known(connection, [key])[key].version != seen:
             raise _described_meanwhile()
 
-    return ToWrite(_read(command.body, ScopeDescribed), check)
+    return ToWrite(read(command.body, ScopeDescribed), check)
 
 
 def _hold(_: str, command: Command, log: Log, __: InForceOf) -> ToWrite:
     """Only a hold that is there can be decided, and nobody lets go what no policy row lets anybody let go."""
-    decided = _read(command.body, HoldDecided)
+    decided = read(command.body, HoldDecided)
     if not decided.reason.strip():
-        raise _not_complete()
+        raise not_complete()
 
     def check(connection: Connection) -> None:
         held = hold_of(connection, decided.hold)
@@ -145,10 +119,10 @@ def _hold(_: str, command: Command, log: Log, __: InForceOf) -> ToWrite:
 
 def _custody(_: str, command: Command, __: Log, ___: InForceOf) -> ToWrite:
     """Only a dispute that is still the one its author looked at: every tip of it is named, and no other."""
-    settled = _read(command.body, CustodySettled)
+    settled = read(command.body, CustodySettled)
     key = command.about.scope
     if not (isinstance(key, str) and settled.reason.strip()):
-        raise _not_complete()
+        raise not_complete()
 
     def check(connection: Connection) -> None:
         now = custodies(connection, [key])[key]
@@ -160,9 +134,9 @@ def _custody(_: str, command: Command, __: Log, ___: InForceOf) -> ToWrite:
 
 def _pinned(kind: str, command: Command, log: Log, in_force: InForceOf) -> ToWrite:
     """The text is kept in the transaction of the entry that names it."""
-    given = _read(command.body, PinnedText)
+    given = read(command.body, PinnedText)
     if not (given.reason.strip() and _holds(given.text, PINNED[kind])):
-        raise _not_complete()
+        raise not_complete()
     policy = _read_policy(given.text) if kind == "policy.set" else None
 
     def check(connection: Connection) -> None:
@@ -182,7 +156,7 @@ def _read_policy(text: str) -> PolicyText:
     try:
         return read_policy(text)
     except (msgspec.ValidationError, msgspec.DecodeError) as wrong:
-        raise _not_complete() from wrong
+        raise not_complete() from wrong
 
 
 def _holds(given: str, needs: Mapping[str, type]) -> bool:
@@ -199,6 +173,7 @@ READERS: Mapping[str, Reader] = {
     "scope.described": _described,
     "hold.decided": _hold,
     "custody.settled": _custody,
+    **PHOTO_READERS,
     **dict.fromkeys(PINNED, _pinned),
 }
 """The kinds a lead may write by hand; all other server kinds come from acts of their own."""
@@ -213,13 +188,6 @@ def _not_a_command() -> Trouble:
     return Trouble(
         404, "not_a_command", "A lead does not write this kind of entry by hand.", NOTHING_CHANGED,
         "Go back to the desk.",
-    )  # fmt: skip
-
-
-def _not_complete() -> Trouble:
-    return Trouble(
-        422, "bad_body", "This is not complete, or not what this kind of entry holds.", NOTHING_CHANGED,
-        "Fill in what is missing and try again.",
     )  # fmt: skip
 
 

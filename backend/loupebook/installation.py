@@ -12,7 +12,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from anyio import to_thread
-from sqlalchemy import Connection, select, text
+from sqlalchemy import Connection, select
 from sqlmodel import SQLModel
 
 import loupebook.cards.port as cards_port
@@ -33,6 +33,7 @@ from loupebook.facility import facility_words, read_facility, write_facility
 from loupebook.inspections import fold as inspections_fold
 from loupebook.inspections.tables import FOLDED as INSPECTION_TABLES
 from loupebook.inspections.tables import KEPT as INSPECTION_KEPT
+from loupebook.inspections.tables.hidden import is_hidden, opened
 from loupebook.log.backup import DATABASE
 from loupebook.log.declared import table_of
 from loupebook.log.engine import open_engine
@@ -256,17 +257,11 @@ class Installation:
         with self.log.reading() as connection:
             return connection.execute(select(photos.c.sha256).where(photos.c.sha256 == sha256)).first() is not None
 
-    def restricted(self, sha256: Sha256) -> bool:
-        """Whether somebody restricted this photo and nobody took that back."""
+    def restricted(self, sha256: Sha256, lead: str | None) -> bool:
+        """Whether this photo is hidden: from everybody, but for a lead who just now said why they look at it."""
         with self.log.reading() as connection:
-            return bool(
-                connection.execute(
-                    text(
-                        "SELECT EXISTS (SELECT 1 FROM photos_restricted r JOIN acts a ON a.version = r.version "
-                        "WHERE r.photo = :photo AND a.withdrawn_by IS NULL)"
-                    ),
-                    {"photo": sha256},
-                ).scalar_one()
+            return is_hidden(connection, sha256) and not (
+                lead is not None and opened(connection, sha256, lead, _now_ms())
             )
 
     def catch_up(self) -> None:

@@ -7,6 +7,7 @@ import shutil
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
+from io import BytesIO
 from pathlib import Path
 from typing import BinaryIO
 
@@ -16,11 +17,12 @@ from loupebook import __version__, labels
 from loupebook.door.tables import ChainKey
 from loupebook.facility import FACILITY
 from loupebook.folder import MARKER, FolderRefused, Instance, hold, open_folder
+from loupebook.inspections.tables.hidden import is_hidden
 from loupebook.installation import FOLDED, FOLDS, PHOTOS
 from loupebook.log.backup import DATABASE, BackupRefused, back_up, bring_back
 from loupebook.log.declared import table_of
 from loupebook.log.engine import open_engine, reader
-from loupebook.log.export import export
+from loupebook.log.export import WhyNot, export
 from loupebook.log.rebuild import rebuild
 from loupebook.log.tables import photos
 from loupebook.log.views import server_keys
@@ -31,6 +33,7 @@ from loupebook.vault.errors import VaultRefusal
 from loupebook.vault.folder import FolderVault
 from loupebook.vault.names import Sha256
 from loupebook.vault.port import put, read_checked
+from loupebook.vault.strip import carries_only_the_picture
 
 EXIT_FAULT = 1
 EXIT_FOLDER = 5
@@ -120,14 +123,19 @@ def export_verb(settings: Settings, to: Path) -> int:
         return _refused(refused)
     vault = FolderVault(settings.folder / PHOTOS, instance.id)
 
-    def photo_of(sha256: str) -> BinaryIO | None:
-        try:
-            return vault.open(Sha256(sha256))
-        except VaultRefusal:
-            return None
-
     engine = open_engine(settings.folder / DATABASE)
     with reader(engine).connect() as connection:
+
+        def photo_of(sha256: str) -> BinaryIO | WhyNot:
+            """Hidden ones never leave; of the others only those that carry nothing but the picture."""
+            if is_hidden(connection, sha256):
+                return "hidden"
+            try:
+                data = read_checked(vault, Sha256(sha256))
+            except VaultRefusal:
+                return "cannot_be_read"
+            return BytesIO(data) if carries_only_the_picture(data) else "carries_more_than_the_picture"
+
         result = export(connection, to, _keys(connection), photo_of)
     engine.dispose()
     for line in (*result.faults, result.line()):

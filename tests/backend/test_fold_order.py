@@ -47,7 +47,7 @@ def two_tablets_and_the_server() -> list[Writer]:
     two.serial("no")
     two.mark("lens", mark="could_not_look", reason="too_wet")
     placed = two.write("hold.placed", {"reason": "doubt", "tag_on": False})
-    two.write("photo.restricted", {"photo": photo("band")["sha256"]})
+    hid = two.write("photo.restricted", {"photo": photo("band")["sha256"]})
     two.write("reading.taken", {"what": "leak_test", "result": "bubbles", "parts": ["bending_cover"]})
     two.write("inspection.abandoned", {"reason": "interrupted"})
     came = one.write(
@@ -77,6 +77,13 @@ def two_tablets_and_the_server() -> list[Writer]:
     one_plate, two_plate = (photo(f"serial {writer.name} {at}", "serial") for writer, at in ((one, 2), (two, 2)))
     read = server.read_again(str(one_plate["sha256"]), root)
     server.read_again(str(two_plate["sha256"]), str(two.begun))
+    band = str(photo("band")["sha256"])
+    server.write("photo.opened", {"photo": band, "reason": "is it a face"}, about=about)
+    server.write("photo.shown_again", {"photo": band, "hidden": [hid], "reason": "a glove"}, about=about)
+    server.write("photo.hidden", {"photo": band}, about=about)
+    example = {"photo": band, "finding": "band_chip", "grade": "moderate"}
+    shown = server.write("example.chosen", example, about=about)
+    server.write("example.withdrawn", {"example": shown, "reason": "another is clearer"}, about=about)
     for hold, goes in ((placed, "hold"), (again, "on"), (placed, "on"), (registered, "on"), (read, "on")):
         server.write("hold.decided", {"hold": hold, "goes": goes, "first": "clean", "reason": "seen"}, about=about)
     server.write(

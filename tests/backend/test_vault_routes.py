@@ -316,10 +316,35 @@ def test_a_file_that_is_no_photo_is_never_rendered(site: Site, data: bytes) -> N
     sha256 = site.keep(data)
     assert code_of(site.http.get(f"/photos/{sha256}?size=640")) == "cannot_be_shown"
     full = site.http.get(f"/photos/{sha256}?size=full")
-    assert full.content == data
-    assert full.headers["content-type"] == "application/octet-stream"
-    assert full.headers["content-disposition"].startswith("attachment")
-    assert "sandbox" in full.headers["content-security-policy"]
+    assert (full.status_code, code_of(full)) == (415, "cannot_be_shown")
+    assert site.vault.holds(sha256), "its bytes are kept"
+
+
+def test_what_is_given_out_carries_only_the_picture_and_the_kept_bytes_carry_all(site: Site) -> None:
+    """A hand-made client sends a photo with a place and a name in it: kept as its hash says, given out without."""
+    exif = Image.Exif()
+    exif[0x010E] = "Tobin Sarr, room 4"
+    exif.get_ifd(0x8825)[2] = (52.0, 13.0, 7.0)
+    out = io.BytesIO()
+    Image.new("RGB", (800, 600), "teal").save(out, "JPEG", exif=exif, comment=b"Tobin Sarr, room 4")
+    data = out.getvalue() + b"Tobin Sarr behind the picture"
+    sha256 = site.name(data)
+    assert site.put(sha256, data).status_code == 201
+    looker = Looker(site.vault, site.derived)
+    looker.look(sha256)
+    looker.close()
+    for size in ("320", "640", "full"):
+        given = site.http.get(f"/photos/{sha256}?size={size}")
+        assert given.status_code == 200
+        assert b"Tobin" not in given.content and b"Exif" not in given.content
+        assert dict(Image.open(io.BytesIO(given.content)).getexif()) == {}
+    with site.vault.open(sha256) as kept:
+        assert kept.read() == data
+
+
+def test_a_photo_that_carries_nothing_is_given_out_with_its_own_hash(site: Site) -> None:
+    given = site.http.get(f"/photos/{site.keep(jpeg('teal'))}?size=full")
+    assert hashlib.sha256(given.content).hexdigest() == site.name(jpeg("teal"))
 
 
 def test_a_restricted_photo_is_hidden_from_those_it_is_hidden_from(site: Site) -> None:

@@ -13,6 +13,8 @@ from loupebook.cards.holds import hold_cards
 from loupebook.cards.port import TEXTS, InForce, Sources
 from loupebook.cards.scopes import scope_cards, wanted
 from loupebook.inspections.rules import mark_of
+from loupebook.inspections.tables.examples import Shown, carried, examples
+from loupebook.inspections.tables.hidden import touched
 from loupebook.inspections.tables.stands import STANDS, Inspection, Mark, Seen, inspections, texts
 from loupebook.scopes.tables.known import Facility, Person, Station
 from loupebook.tools.tables import ToolKnown, tools_known
@@ -29,9 +31,10 @@ OPEN = text(
 def cards(connection: Connection, sources: Sources, place: str, since: int, epoch_id: str) -> dict[str, object]:
     """Rows changed since a position; whole when the epoch is another or the position is ahead of the log.
 
-    People, open inspections, stations, tools and the facility always come whole: they are few. Holds come
+    People, open inspections, stations, tools, examples and the facility always come whole: they are few. Holds come
     whole for each scope in the answer: the tablet drops those of these scopes before it keeps them. So does
-    `cycle`: the newest steps and looks of each, for a scope goes from one side to the other.
+    `cycle`: the newest steps and looks of each, for a scope goes from one side to the other. `hidden` are the photos
+    about whose hiding something changed: the tablet keeps those rows, and shows none that is hidden.
     """
     epoch, position = sources.epoch(), sources.position(connection)
     whole = epoch_id != epoch.id or since <= 0 or since > position
@@ -52,6 +55,8 @@ def cards(connection: Connection, sources: Sources, place: str, since: int, epoc
         "stations": [_station(station) for station in stations if not station.revoked],
         **{name: _text(sources.in_force(connection, name), after) for name in TEXTS},
         "tools": [_tool(tool) for tool in tools_known(connection)],
+        "hidden": touched(connection, after),
+        "examples": [_example(each) for each in carried(examples(connection))],
         "facility": _facility(sources.facility()),
     }
 
@@ -80,6 +85,11 @@ def _station(station: Station) -> dict[str, object]:
 
 def _tool(tool: ToolKnown) -> dict[str, object]:
     return asdict(tool) | {"codes": list(tool.codes)}
+
+
+def _example(example: Shown) -> dict[str, object]:
+    names = ("example", "photo", "finding", "grade", "note", "at")
+    return {name: getattr(example, name) for name in names}
 
 
 def _facility(facility: Facility) -> dict[str, object]:

@@ -10,6 +10,7 @@ from sqlalchemy import Connection, text
 
 from loupebook.cards.port import Sources
 from loupebook.inspections.rules import cleanings_of, dryings_of
+from loupebook.inspections.tables.hidden import hidden_now
 from loupebook.inspections.tables.stands import STANDS
 from loupebook.scopes.tables.known import ScopeKnown, described, scopes_known
 
@@ -35,10 +36,7 @@ def _newest_each(columns: str, table: str, where: str = "", order: str = "DESC")
 
 
 def _not_hidden(photo: str) -> str:
-    return (
-        " AND NOT EXISTS (SELECT 1 FROM photos_restricted r JOIN acts h ON h.version = r.version "
-        f"WHERE r.photo = {photo}.sha256 AND h.withdrawn_by IS NULL)"
-    )
+    return f" AND NOT {hidden_now(f'{photo}.sha256')}"
 
 
 # While an inspection is open its own photos are no photos of before: not even of the tablet that goes on with it.

@@ -78,6 +78,7 @@ MATRIX: Mapping[str, Row] = {
     "GET /lead/where": Row(READS),
     "GET /lead/aside": Row(READS),
     "GET /lead/policy": Row(READS),
+    "GET /lead/examples": Row(READS),
     "GET /lead/stations": Row(READS),
     "GET /lead/people": Row(READS),
     "GET /lead/scopes": Row(READS),

@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterable, Mapping
 import msgspec
 from msgspec import Struct
 
+from loupebook.inspections.photo_fold import PHOTO_FOLDS
 from loupebook.inspections.strict import stricter_goes
 from loupebook.inspections.tables import (
     ADD_ENDING,
@@ -16,7 +17,6 @@ from loupebook.inspections.tables import (
     ADD_PART,
     ADD_PHOTO,
     ADD_READING,
-    ADD_RESTRICTED,
     ADD_RUN,
     ADD_SERIAL,
     ADD_SERIAL_READING,
@@ -44,7 +44,6 @@ from loupebook.record.kinds import (
     PartMarked,
     PhotoAdded,
     PhotoMarked,
-    PhotoRestricted,
     Place,
     ReadingTaken,
     Ring,
@@ -318,12 +317,6 @@ def serial_read(counted: Counted) -> Iterable[Change]:
     yield Change(ADD_SERIAL_READING, _whose(counted) | {"photo": body.photo, "code": body.code})
 
 
-def restricted(counted: Counted) -> Iterable[Change]:
-    body = counted.body
-    assert isinstance(body, PhotoRestricted)
-    yield Change(ADD_RESTRICTED, {"version": counted.hash, "photo": body.photo})
-
-
 def holds(counted: Counted) -> Iterable[Change]:
     """The hold that follows from a decision or from a serial number that contradicts."""
     hold = _hold_of(counted.body)
@@ -375,7 +368,7 @@ FOLDS: dict[str, Fold] = {
     "finding.recorded": in_turn(details, photos),
     "photo.added": in_turn(details, photos),
     "photo.marked": details,
-    "photo.restricted": restricted,
+    **PHOTO_FOLDS,
     "reading.taken": in_turn(details, photos),
     "channel.looked": in_turn(details, photos),
     "inspection.concluded": in_turn(details, settled, holds, photos),

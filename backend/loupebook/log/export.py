@@ -6,7 +6,7 @@ import json
 import shutil
 from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
-from typing import BinaryIO
+from typing import BinaryIO, Literal
 
 from sqlalchemy import Connection, select
 
@@ -15,8 +15,11 @@ from loupebook.log.tables import chains, entries, heads, photos, photos_named, s
 from loupebook.record import verify
 from loupebook.record.heads import base64url
 
-PhotoOf = Callable[[str], BinaryIO | None]
-"""The bytes of a photo, or nothing where they cannot be had."""
+WhyNot = Literal["not_received", "cannot_be_read", "hidden", "carries_more_than_the_picture"]
+"""Why a photo that an entry names is not in the export. hidden: it may show a person or patient data.
+carries_more_than_the_picture: whoever sent it left words or places in its file; changed bytes would prove nothing."""
+PhotoOf = Callable[[str], BinaryIO | WhyNot]
+"""The bytes of a photo, or why they do not leave."""
 
 
 def export(connection: Connection, folder: Path, keys: Mapping[str, bytes], photo_of: PhotoOf) -> verify.Result:
@@ -70,9 +73,9 @@ def _photos(connection: Connection, folder: Path, photo_of: PhotoOf) -> None:
     for sha256 in connection.execute(
         select(photos_named.c.sha256).distinct().order_by(photos_named.c.sha256)
     ).scalars():
-        stream = photo_of(sha256) if sha256 in stored else None
-        if stream is None:
-            missing.append({"sha256": sha256, "why": "cannot_be_read" if sha256 in stored else "not_received"})
+        stream = photo_of(sha256) if sha256 in stored else "not_received"
+        if isinstance(stream, str):
+            missing.append({"sha256": sha256, "why": stream})
             continue
         with stream, open(folder / "photos" / sha256, "wb") as out:
             shutil.copyfileobj(stream, out)

@@ -9,6 +9,7 @@ import msgspec
 from sqlalchemy import Connection
 
 from loupebook.inspections.rules import FAILED, Standing, disputed
+from loupebook.inspections.tables.hidden import stories
 from loupebook.inspections.tables.stands import Inspection, Row, Seen, TakenBack, Version, inspections, versions
 from loupebook.reading.cycle import before_use
 from loupebook.reading.port import Sources
@@ -48,7 +49,9 @@ def page(connection: Connection, sources: Sources, root: str) -> dict[str, objec
     reasons = _reasons(connection, sources, [*(each.version for each in made), *(each.by for each in taken_back)])
     standing = judged(connection, sources, one, names)
     catalogue, policy = sources.pin(head.catalogue), sources.pin(head.policy)
-    here = sources.photos_here(connection, sorted({photo.sha256 for photo in one.photos}))
+    shown = sorted({photo.sha256 for photo in one.photos})
+    here, hiding = sources.photos_here(connection, shown), stories(connection, shown)
+    hid = {act.person for acts in hiding.values() for act in acts}
     epoch = sources.epoch()
     return {
         "epoch": {"n": epoch.n, "id": epoch.id},
@@ -71,7 +74,7 @@ def page(connection: Connection, sources: Sources, root: str) -> dict[str, objec
         "findings": [row_shown(row, names) | finding_shown(row, catalogue) for row in one.findings],
         "readings": [row_shown(row, names) | {"failed": row.result in FAILED} for row in one.readings],
         "channels": [row_shown(row, names) for row in one.runs],
-        "photos": [photo_shown(photo, here, one.restricted, names) for photo in one.photos],
+        "photos": [photo_shown(photo, here, one.restricted, hiding, names) for photo in one.photos],
         "laid": [laid_shown(row, names) for row in one.laid],
         "then": then_photos(connection, sources, one),
         "decisions": [row_shown(end, names) for end in one.endings],
@@ -82,7 +85,7 @@ def page(connection: Connection, sources: Sources, root: str) -> dict[str, objec
         "disputed": disputed((each.version, each.builds_on) for each in made),
         "taken_back": [_taken_back(each, names, reasons) for each in taken_back],
         "stations": _stations(stations, one),
-        "people": [person_shown(p) for p in sources.people(connection) if p.id in _named(one, made, taken_back)],
+        "people": [person_shown(p) for p in sources.people(connection) if p.id in _named(one, made, taken_back) | hid],
     }
 
 

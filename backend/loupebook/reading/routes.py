@@ -13,6 +13,7 @@ from fastapi.responses import StreamingResponse
 
 from loupebook.reading.changes import STILL_HERE_S, as_event, positions
 from loupebook.reading.custody import whereabouts
+from loupebook.reading.examples import examples_page
 from loupebook.reading.find import find_scopes, whole_scope
 from loupebook.reading.hold import hold_page
 from loupebook.reading.page import page
@@ -62,6 +63,11 @@ def reading_routes(
         with sources.reading() as connection:
             found = hold_page(connection, sources, hold)
         return _json(found) if found is not None else told(NO_HOLD)
+
+    @router.get("/lead/examples")
+    def get_examples() -> Response:
+        with sources.reading() as connection:
+            return _json(examples_page(connection, sources))
 
     @router.get("/lead/policy")
     def get_policy() -> Response:

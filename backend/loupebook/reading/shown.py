@@ -10,6 +10,7 @@ import msgspec
 from sqlalchemy import Connection
 
 from loupebook.inspections.rules import OpenPoint, Standing, Stop, mark_of, urgency
+from loupebook.inspections.tables.hidden import HiddenAct
 from loupebook.inspections.tables.stands import Held, Laid, Photo, Row, Seen
 from loupebook.reading.port import Sources
 from loupebook.reading.proofs import Claim, Tickets, tickets_of
@@ -138,9 +139,26 @@ def finding_shown(row: Seen, catalogue: Mapping[str, Any] | None) -> dict[str, o
     }
 
 
-def photo_shown(photo: Photo, here: set[str], restricted: set[str], names: Names) -> dict[str, object]:
+def photo_shown(
+    photo: Photo, here: set[str], restricted: set[str], story: Mapping[str, Sequence[HiddenAct]], names: Names
+) -> dict[str, object]:
+    """`hiding`: who hid it, showed it again or looked at it, when and why; empty for nearly every photo."""
     shown = row_shown(photo, names)
-    return shown | {"here": photo.sha256 in here, "restricted": photo.sha256 in restricted}
+    hiding = [hidden_act_shown(act, names) for act in story.get(photo.sha256, ())]
+    return shown | {"here": photo.sha256 in here, "restricted": photo.sha256 in restricted, "hiding": hiding}
+
+
+def hidden_act_shown(act: HiddenAct, names: Names) -> dict[str, object]:
+    """`ends` is the entry that no longer hides the photo."""
+    return {
+        "entry": act.entry,
+        "kind": act.kind,
+        "person": act.person,
+        "station": names.station(act.chain),
+        "at": act.at,
+        "ends": act.restriction if act.kind == "photo.shown_again" else None,
+        "reason": act.reason,
+    }
 
 
 def laid_shown(row: Laid, names: Names) -> dict[str, object]:

@@ -264,7 +264,7 @@ class PhotoMarked(Struct, frozen=True):
 
 
 class PhotoRestricted(Struct, frozen=True):
-    """The photo may show a person or patient data: hidden at once."""
+    """The photo may show a person or patient data: hidden at once. Only a lead's `photo.shown_again` ends it."""
 
     photo: Sha256
 
@@ -617,6 +617,43 @@ class SerialRead(Struct, frozen=True):
     agrees: Literal["no"]
 
 
+class PhotoHidden(Struct, frozen=True):
+    """As `photo.restricted`, by a lead at the desk."""
+
+    photo: Sha256
+
+
+class PhotoShownAgain(Struct, frozen=True):
+    """A lead looked: it shows no person. `hidden` names the entries this ends; one that comes later hides it anew."""
+
+    photo: Sha256
+    hidden: Annotated[list[Sha256], Meta(min_length=1, max_length=60)]
+    reason: Text
+
+
+class PhotoOpened(Struct, frozen=True):
+    """A lead asked to see a hidden photo, and why. Its bytes are given to this person alone, for ten minutes."""
+
+    photo: Sha256
+    reason: Text
+
+
+class ExampleChosen(Struct, frozen=True):
+    """A photo of the record stands as this facility's own example of a finding and grade, beside the grade buttons."""
+
+    photo: Sha256
+    finding: Id
+    grade: Grade
+    note: Short | UnsetType = UNSET
+
+
+class ExampleWithdrawn(Struct, frozen=True):
+    """The example is shown no more. `example` is the entry that chose it."""
+
+    example: Sha256
+    reason: Text
+
+
 STATION_KINDS: dict[str, type[Struct]] = {
     "inspection.begun": InspectionBegun,
     "serial.photographed": SerialPhotographed,
@@ -658,5 +695,10 @@ SERVER_KINDS: dict[str, type[Struct]] = {
     "hold.decided": HoldDecided,
     "serial.read": SerialRead,
     "custody.settled": CustodySettled,
+    "photo.hidden": PhotoHidden,
+    "photo.shown_again": PhotoShownAgain,
+    "photo.opened": PhotoOpened,
+    "example.chosen": ExampleChosen,
+    "example.withdrawn": ExampleWithdrawn,
 }
 KINDS: dict[str, type[Struct]] = STATION_KINDS | SERVER_KINDS

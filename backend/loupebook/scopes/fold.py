@@ -239,9 +239,15 @@ _DETAILS: Mapping[str, Fold] = {
     "hold.decided": decided,
 }
 
+_SERVER_ACTS = (
+    "scope.described", "hold.decided", "serial.read", "custody.settled", "photo.hidden", "photo.shown_again",
+    "photo.opened", "example.chosen", "example.withdrawn",
+)  # fmt: skip
+"""Server kinds whose person and moment screens show."""
+
 FOLDS: dict[str, Fold] = {
     kind: in_turn(act, _DETAILS[kind]) if kind in _DETAILS else act
-    for kind in [*STATION_KINDS, "scope.described", "hold.decided", "serial.read", "custody.settled"]
+    for kind in [*STATION_KINDS, *_SERVER_ACTS]
     if kind != "entry.corrected"
 } | {"entry.corrected": corrected}
 """Acts come first, and this feature before the others: details look at the act of what they correct or end."""

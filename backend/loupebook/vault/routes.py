@@ -29,6 +29,7 @@ from loupebook.vault.errors import (
 from loupebook.vault.names import LONGEST_BYTES, NotAHash, Sha256, sha256_name
 from loupebook.vault.port import Outcome, Receiving, Vault, read_checked
 from loupebook.vault.sniff import sniff
+from loupebook.vault.strip import only_the_picture
 from loupebook.vault.troubles import (
     ALTERED,
     BROKEN,
@@ -266,26 +267,28 @@ def _refused(refusal: VaultRefusal) -> Response:
             raise refusal
 
 
-def _picture_headers(file_name: str, kind: str = "inline") -> dict[str, str]:
+def _picture_headers(file_name: str) -> dict[str, str]:
     """Never kept by a browser or a proxy, never guessed at, never run as a page."""
     return {
         **OURS,
         "Content-Security-Policy": "default-src 'none'; sandbox",
         "Cross-Origin-Resource-Policy": "same-origin",
-        "Content-Disposition": f'{kind}; filename="{file_name}"',
+        "Content-Disposition": f'inline; filename="{file_name}"',
     }
 
 
 def _original(vault: Vault, sha256: Sha256, shown: bool) -> Response:
-    """The bytes themselves: as the picture they are when the looking could open them, else as a file to keep."""
+    """The picture, without anything else its file carries; whatever the looking could not open is not given out.
+
+    It has the photo's own bytes and hash wherever a tablet took it (see `strip`).
+    """
     try:
         data = read_checked(vault, sha256)
     except Missing:
         return told(NO_PHOTO)
     except Damaged:
         return told(DAMAGED)
-    kind = sniff(data)
-    if not shown or kind is None:
-        headers = _picture_headers(f"{sha256}.bin", "attachment")
-        return Response(data, 200, headers, "application/octet-stream")
-    return Response(data, 200, _picture_headers(f"{sha256}.{_EXTENSIONS[kind]}"), kind)
+    kind, picture = sniff(data), only_the_picture(data) if shown else None
+    if kind is None or picture is None:
+        return told(CANNOT_BE_SHOWN)
+    return Response(picture, 200, _picture_headers(f"{sha256}.{_EXTENSIONS[kind]}"), kind)

@@ -49,7 +49,8 @@ TOO_SLOW = Trouble(
     408, "too_slow", "The photo stopped coming.", ON_TABLET, "Send it again.",
 )  # fmt: skip
 RESTRICTED = Trouble(
-    403, "restricted", "Hidden: this photo may show a patient.", KEPT, "A lead can see it.",
+    403, "restricted", "Hidden: this photo may show a person or patient data.", KEPT,
+    "A lead can look at it at the desk; who looked, and why, is recorded.",
 )  # fmt: skip
 NO_ROOM = Trouble(
     507, "no_room", "The server has no room for photos.",

@@ -218,7 +218,7 @@ export interface PhotoMarked {
   readonly lengths?: readonly Length[];
 }
 
-/** The photo may show a person or patient data: hidden at once. */
+/** The photo may show a person or patient data: hidden at once. Only a lead's `photo.shown_again` ends it. */
 export interface PhotoRestricted {
   readonly photo: Sha256;
 }
@@ -506,6 +506,38 @@ export interface SerialRead {
   readonly agrees: "no";
 }
 
+/** As `photo.restricted`, by a lead at the desk. */
+export interface PhotoHidden {
+  readonly photo: Sha256;
+}
+
+/** A lead looked: it shows no person. `hidden` names the entries this ends; one that comes later hides it anew. */
+export interface PhotoShownAgain {
+  readonly photo: Sha256;
+  readonly hidden: readonly Sha256[];
+  readonly reason: string;
+}
+
+/** A lead asked to see a hidden photo, and why. Its bytes are given to this person alone, for ten minutes. */
+export interface PhotoOpened {
+  readonly photo: Sha256;
+  readonly reason: string;
+}
+
+/** A photo of the record stands as this facility's own example of a finding and grade, beside the grade buttons. */
+export interface ExampleChosen {
+  readonly photo: Sha256;
+  readonly finding: string;
+  readonly grade: Grade;
+  readonly note?: string;
+}
+
+/** The example is shown no more. `example` is the entry that chose it. */
+export interface ExampleWithdrawn {
+  readonly example: Sha256;
+  readonly reason: string;
+}
+
 /** Bodies a station writes, by kind. */
 export interface StationBodies {
   readonly "inspection.begun": InspectionBegun;
@@ -550,6 +582,11 @@ export interface ServerBodies {
   readonly "hold.decided": HoldDecided;
   readonly "serial.read": SerialRead;
   readonly "custody.settled": CustodySettled;
+  readonly "photo.hidden": PhotoHidden;
+  readonly "photo.shown_again": PhotoShownAgain;
+  readonly "photo.opened": PhotoOpened;
+  readonly "example.chosen": ExampleChosen;
+  readonly "example.withdrawn": ExampleWithdrawn;
 }
 
 export type StationKind = keyof StationBodies;
@@ -598,4 +635,9 @@ export const SERVER_KINDS: readonly ServerKind[] = [
   "hold.decided",
   "serial.read",
   "custody.settled",
+  "photo.hidden",
+  "photo.shown_again",
+  "photo.opened",
+  "example.chosen",
+  "example.withdrawn",
 ];

@@ -9,6 +9,8 @@ from __future__ import annotations
 from sqlalchemy import Index, bindparam, case, func, insert, select, text, update
 from sqlmodel import Field, SQLModel
 
+from loupebook.inspections.tables.examples import Example, ExampleWithdrawn
+from loupebook.inspections.tables.hidden import PhotoOpened, PhotoRestricted, PhotoShownAgain
 from loupebook.log.declared import insert_all, table_of
 from loupebook.log.port import Statement
 from loupebook.scopes.tables import KEYED, acts, insert_version
@@ -210,15 +212,6 @@ class PhotoLaid(SQLModel, table=True):
     __table_args__ = (Index("photos_laid_photo", "photo"), KEYED)
 
 
-class PhotoRestricted(SQLModel, table=True):
-    """A photo that may show a person or patient data: hidden from everyone but a lead."""
-
-    __tablename__ = "photos_restricted"
-    __table_args__ = KEYED
-    version: str = Field(primary_key=True)
-    photo: str = Field(index=True)
-
-
 class SerialReading(SQLModel, table=True):
     """A serial photo in which the server read a number that is not the scope's."""
 
@@ -246,7 +239,7 @@ class SerialLooked(SQLModel, table=True):
 
 FOLDED: tuple[type[SQLModel], ...] = (
     InspectionPart, SerialPhoto, PartMark, Finding, Reading, ChannelRun, Ending, PhotoOf, PhotoRestricted,
-    SerialReading, PhotoLaid,
+    PhotoShownAgain, PhotoOpened, Example, ExampleWithdrawn, SerialReading, PhotoLaid,
 )  # fmt: skip
 KEPT: tuple[type[SQLModel], ...] = (SerialLooked,)
 
@@ -271,9 +264,9 @@ for _name, _columns in (("photos_of_serial", ("sha256", "begun")), ("photos_of_s
 _taken = ("begun", "scope", "when_ms")
 
 ADD_PART = insert_all(_parts)
-ADD_SERIAL, ADD_MARK, ADD_FINDING, ADD_READING, ADD_RUN, ADD_ENDING, ADD_PHOTO, ADD_RESTRICTED, ADD_SERIAL_READING = (
+ADD_SERIAL, ADD_MARK, ADD_FINDING, ADD_READING, ADD_RUN, ADD_ENDING, ADD_PHOTO, ADD_SERIAL_READING = (
     insert_all(table_of(model))
-    for model in (SerialPhoto, PartMark, Finding, Reading, ChannelRun, Ending, PhotoOf, PhotoRestricted, SerialReading)
+    for model in (SerialPhoto, PartMark, Finding, Reading, ChannelRun, Ending, PhotoOf, SerialReading)
 )
 
 ADD_LAID = insert_all(table_of(PhotoLaid))

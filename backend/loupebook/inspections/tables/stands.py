@@ -8,6 +8,8 @@ from dataclasses import dataclass, field, fields
 import msgspec
 from sqlalchemy import Connection, TextClause, bindparam, text
 
+from loupebook.inspections.tables.hidden import hidden_now
+
 
 @dataclass(frozen=True, slots=True)
 class Row:
@@ -269,7 +271,7 @@ PHOTOS = _details(Photo, "photos_of", corrected_too=True)
 _OF_ACT = ", ".join(f"a.{f.name}" for f in fields(Act) if f.name != "begun")
 RESTRICTED = _many(
     f"SELECT DISTINCT p.begun, p.sha256, {_OF_ACT} FROM photos_of p JOIN photos_restricted r ON r.photo = p.sha256 "
-    "JOIN acts a ON a.version = r.version WHERE p.begun IN :begun AND a.withdrawn_by IS NULL",
+    f"JOIN acts a ON a.version = r.version WHERE p.begun IN :begun AND {hidden_now('p.sha256')}",
     "begun",
 )
 TOOK_BACK = _many(
