@@ -156,10 +156,8 @@ TOUCHED = "scope_touched USING INDEX ix_scope_touched_changed"
 """The scopes that anything was ever said of, the newest first: some hundreds in a facility, 2,000 are read at most."""
 TOOLS = ("tool_records USING COVERING INDEX tool_records_newest", "tool_ids")
 """What was ever said of each borescope and meter, a few times in its life; and the list of those, made of it."""
-EXAMPLES = "e"
+EXAMPLES = "e USING INDEX sqlite_autoindex_photo_examples_1"
 """The photos that leads chose as examples: some dozens, all of which the answer shows."""
-HIDDEN = "t"
-"""The list that a subquery has already picked by an index: hidden photos about which something changed."""
 RECOVERED = "recovered"
 """Each use of a person's recovery code: a few in years."""
 ASIDE = "log_unsettled"
@@ -171,7 +169,7 @@ ASKED: dict[str, Asked] = {
     "GET /door/me": plain("/door/me", RECOVERED),
     "GET /chains/{chain}/head": Asked(lambda house: f"/chains/{house.desk.chain.chain}/head"),
     "GET /photos/{sha256}": Asked(lambda house: f"/photos/{house.picture}?size=full"),
-    "GET /cards": plain("/cards?since=0", *WHO, *WHERE, HELD, TOLD, *TOOLS, EXAMPLES, HIDDEN),
+    "GET /cards": plain("/cards?since=0", *WHO, *WHERE, HELD, TOLD, *TOOLS, EXAMPLES),
     "GET /lead/examples": plain("/lead/examples", *WHO, EXAMPLES),
     "GET /lead/today": plain(f"/lead/today?shift={SHIFT}", *WHO, *WHERE, HELD, ASIDE, TOLD, TOUCHED),
     "GET /lead/inspections/{root}": Asked(lambda house: f"/lead/inspections/{house.root}", (*WHO, *WHERE, TOLD)),

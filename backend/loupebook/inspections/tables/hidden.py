@@ -73,9 +73,9 @@ OPENED_SINCE = text(
     "SELECT EXISTS (SELECT 1 FROM photos_opened WHERE photo = :photo AND person = :person AND when_ms >= :since)"
 )
 TOUCHED = text(
-    f"SELECT r.photo, r.version, {_ENDED} FROM (SELECT photo FROM photos_restricted WHERE changed > :since UNION "
-    "SELECT photo FROM photos_shown_again WHERE changed > :since) t JOIN photos_restricted r ON r.photo = t.photo "
-    "ORDER BY r.photo, r.version"
+    f"SELECT r.photo, r.version, {_ENDED} FROM photos_restricted r WHERE r.photo IN "
+    "(SELECT photo FROM photos_restricted WHERE changed > :since UNION ALL "
+    "SELECT photo FROM photos_shown_again WHERE changed > :since)"
 )
 STORY = text(
     "SELECT w.value, r.version, a.kind, a.person, a.chain, a.at, r.version, NULL FROM json_each(:photos) w "
@@ -120,7 +120,7 @@ def opened(connection: Connection, photo: str, person: str, now_ms: int) -> bool
 def touched(connection: Connection, since: int) -> list[dict[str, object]]:
     """Photos ever hidden about which something changed after a position: hidden now, and which entries were ended."""
     found: dict[str, dict[str, list[str]]] = {}
-    for photo, version, ended in connection.execute(TOUCHED, {"since": since}):
+    for photo, version, ended in sorted(map(tuple, connection.execute(TOUCHED, {"since": since}))):
         row = found.setdefault(photo, {"stand": [], "ended": []})
         row["ended" if ended else "stand"].append(version)
     return [{"photo": photo, "hidden": bool(row["stand"]), "ended": row["ended"]} for photo, row in found.items()]
