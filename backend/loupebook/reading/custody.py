@@ -35,9 +35,7 @@ def whereabouts(connection: Connection, sources: Sources, wanted: str = "") -> R
     doubted = [tip for key in order[:MOST] if told[key].state == "disputed" for tip in told[key].tips]
     words = words_of(connection, doubted)
     return {
-        "rows": [
-            {"scope": scope_shown(known[key])} | scope_row(told[key], events[key], words) for key in order[:MOST]
-        ],
+        "rows": [{"scope": scope_shown(known[key])} | scope_row(told[key], events[key], words) for key in order[:MOST]],
         "counts": dict(Counter(sort_of(each) for each in told.values())),
         "more": len(order) > MOST,
         "people": [person_shown(person) for person in sources.people(connection)],

@@ -7,13 +7,11 @@ from collections.abc import Iterable, Sequence
 import msgspec
 from sqlalchemy import Connection, text
 
+from loupebook.inspections.tables.hidden import hidden_now
 from loupebook.inspections.tables.stands import STANDS, Inspection
 from loupebook.reading.port import Sources
 
-_HIDDEN = (
-    " AND NOT EXISTS (SELECT 1 FROM photos_restricted r JOIN acts h ON h.version = r.version "
-    "WHERE r.photo = d.sha256 AND h.withdrawn_by IS NULL)"
-)
+_HIDDEN = f" AND NOT {hidden_now('d.sha256')}"
 
 
 def _one(order: str) -> str:
