@@ -1,6 +1,7 @@
 /** Fetches what changed since a log position and keeps it with that position in one transaction. */
 import { tell } from "../record/changed";
 import { sha256Text } from "../record/hash";
+import { type HiddenCard, keepHiddenIn } from "../record/hidden";
 import { meta, putMetaIn } from "../record/meta";
 import { moment } from "../record/moment";
 import { epochOf } from "../record/receipt";
@@ -73,7 +74,8 @@ async function keep(json: Row): Promise<Meta["cards"]> {
   const tables = Object.keys(TABLES) as Table[];
   const rows = new Map(tables.map((table) => [table, rowsOf(json, table)]));
   const at = { position: position as number, epoch: epoch.id, at: moment(settings().now()) };
-  await write(["cards", "pins", "meta", "open"], async (tx) => {
+  const hidden = Array.isArray(json["hidden"]) ? (json["hidden"] as HiddenCard[]) : [];
+  await write(["cards", "pins", "meta", "open", "held", "photos"], async (tx) => {
     const cards = tx.objectStore("cards");
     await Promise.all(WHOLE.map((table) => cards.delete(wholeTable(table))));
     if (json["whole"] === true) await forget(cards, rows);
@@ -87,6 +89,7 @@ async function keep(json: Row): Promise<Meta["cards"]> {
       ...pins.flatMap(([, { sha256, text }]) => (text === undefined ? [] : [tx.objectStore("pins").put(text, sha256)])),
       putMetaIn(tx, "pinned", { ...pinned, ...Object.fromEntries(pins.map(([name, { sha256 }]) => [name, sha256])) }),
       putMetaIn(tx, "cards", at),
+      keepHiddenIn(tx, hidden, json["whole"] === true),
       ...(json["facility"] === undefined ? [] : [cards.put({ table: "facility", id: "", words: [], row: json["facility"] })]),
     ]);
   });

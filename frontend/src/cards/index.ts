@@ -13,5 +13,5 @@ export { setPinByCode, signIn, signOut } from "./sign-in";
 export { NoPinCheck, PinStopped, WrongPin } from "./trouble";
 export { lastHere, withLast } from "./last";
 export { keepLocalScope } from "./local";
-export { fetchThen, knownWear, lastPhotoOf, lastSerialPhoto, type LastPhoto, type LastSerial, type ThenPhoto, thenPhotosOf } from "./then";
+export { type Example, examplesOf, fetchThen, knownWear, lastPhotoOf, lastSerialPhoto, type LastPhoto, type LastSerial, type ThenPhoto, thenPhotosOf } from "./then";
 export { keepTool, keepToolProcessed, keepToolUse, type Tool, toolOf, toolsKnown } from "./tools";

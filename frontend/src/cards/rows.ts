@@ -148,6 +148,17 @@ export interface ToolCard {
   readonly processed_ms: number | null;
 }
 
+/** A photo of the facility's own record that stands for a finding and grade. */
+export interface ExampleCard {
+  /** The entry that chose it. */
+  readonly example: string;
+  readonly photo: string;
+  readonly finding: string;
+  readonly grade: string;
+  readonly note: string | null;
+  readonly at: string;
+}
+
 /** "As known at": how old what the tablet knows is. */
 export interface CardsAt {
   readonly position: number;
@@ -168,13 +179,14 @@ export interface SignedIn {
 /** Tables of the answer, and the field that names a row as it is kept here. */
 export const TABLES = {
   people: "person", scopes: "scope", cycle: "scope", custody: "scope", holds: "hold", open: "root", stations: "station", tools: "tool",
+  examples: "example",
 } as const;
 
 export type Table = keyof typeof TABLES;
 export type Row = Readonly<Record<string, unknown>>;
 
 /** These come whole each time; scopes come as far as they changed, with all holds of each. */
-export const WHOLE: readonly Table[] = ["people", "open", "stations", "tools"];
+export const WHOLE: readonly Table[] = ["people", "open", "stations", "tools", "examples"];
 
 /** Where a station's own points did not come: those of its side. Common practice, no source. */
 const POINTS_OF_SIDE: Readonly<Record<string, readonly string[]>> = {

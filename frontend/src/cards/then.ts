@@ -1,16 +1,22 @@
 /** What was seen last time: the photo of a part and of the serial number, kept on the tablet for work without a network. */
+import { hiddenPhotos, isHiddenIn } from "../record/hidden";
 import { meta } from "../record/meta";
 import { settings } from "../record/setting";
 import { read, write } from "../record/store";
 import { inspectionState, partsOfScope, photoBytes } from "../record/state";
 import { scopeByKey } from "./look";
-import type { PartCard, ScopeCard } from "./rows";
+import type { ExampleCard, PartCard, ScopeCard } from "./rows";
 
 /** The last photo of a part before this inspection. `bytes` undefined = known, but not on this tablet. */
 export interface LastPhoto {
   readonly sha256: string;
   readonly at: number;
   readonly mark: "nothing_found" | "finding" | "could_not_look" | "not_looked";
+  readonly bytes: Blob | undefined;
+}
+
+/** An example of a finding and grade, with its picture where it is here. */
+export interface Example extends ExampleCard {
   readonly bytes: Blob | undefined;
 }
 
@@ -74,8 +80,15 @@ async function ownSerialPhoto(scope: string): Promise<LastSerial | undefined> {
   return { sha256, at: entry.at, where: undefined, bytes: await photoBytes(sha256) };
 }
 
+/** The facility's own examples of one finding, those of a grade together, the newest first. */
+export async function examplesOf(finding: string): Promise<readonly Example[]> {
+  const cards = (await examplesHere()).filter((card) => card.finding === finding);
+  const found = await Promise.all(cards.map(async (card) => ({ ...card, bytes: await kept(card.photo) })));
+  return found.sort((one, other) => other.at.localeCompare(one.at));
+}
+
 async function kept(sha256: string): Promise<Blob | undefined> {
-  const row = await read(["cards"], (tx) => tx.objectStore("cards").get([TABLE, sha256]));
+  const row = await read(["cards"], async (tx) => ((await isHiddenIn(tx, sha256)) ? undefined : tx.objectStore("cards").get([TABLE, sha256])));
   const small = row?.row as { readonly bytes: ArrayBuffer; readonly type: string } | undefined;
   return small === undefined ? photoBytes(sha256) : new Blob([small.bytes], { type: small.type });
 }
@@ -98,7 +111,9 @@ export function fetchThen(): Promise<void> {
 async function fetchMissing(): Promise<void> {
   const station = await meta("station");
   if (station === undefined) return;
-  const wanted = new Set(wantedOf(await scopesHere()));
+  const hidden = await hiddenPhotos();
+  const named = [...(await examplesHere()).map(({ photo }) => photo), ...wantedOf(await scopesHere())];
+  const wanted = new Set(named.filter((sha256) => !hidden.has(sha256)));
   const here = new Set(await keysHere());
   const gone = [...here].filter((sha256) => !wanted.has(sha256));
   if (gone.length > 0) {
@@ -132,6 +147,11 @@ async function fetchOne(sha256: string, token: string): Promise<"kept" | "not_no
 async function scopesHere(): Promise<readonly ScopeCard[]> {
   const rows = await read(["cards"], (tx) => tx.objectStore("cards").getAll(IDBKeyRange.bound(["scopes"], ["scopes", []])));
   return rows.map((row) => row.row as ScopeCard);
+}
+
+async function examplesHere(): Promise<readonly ExampleCard[]> {
+  const rows = await read(["cards"], (tx) => tx.objectStore("cards").getAll(IDBKeyRange.bound(["examples"], ["examples", []])));
+  return rows.map((row) => row.row as ExampleCard);
 }
 
 async function keysHere(): Promise<readonly string[]> {

@@ -268,6 +268,29 @@ export interface PhotoRow extends Wrote, Pick<FindingRow, "place_mm" | "place_en
   readonly of_finding: string | null;
   readonly here: boolean;
   readonly restricted: boolean;
+  /** Who hid it, showed it again or looked at it, in order; nothing for nearly every photo. */
+  readonly hiding: readonly HidingAct[];
+}
+
+export interface HidingAct {
+  readonly entry: string;
+  readonly kind: "photo.restricted" | "photo.hidden" | "photo.shown_again" | "photo.opened";
+  readonly person: string;
+  readonly station: string | null;
+  readonly at: string;
+  /** The entry that hides it no more. */
+  readonly ends: string | null;
+  readonly reason: string | null;
+}
+
+/** `GET /lead/examples`: the photos that stand as this facility's own examples. */
+export interface ExamplesPage {
+  readonly position: number;
+  readonly examples: readonly {
+    readonly example: string; readonly photo: string; readonly finding: string; readonly grade: Grade; readonly note: string | null;
+    readonly person: string; readonly at: string; readonly hidden: boolean; readonly here: boolean; readonly scope: string;
+  }[];
+  readonly people: readonly Person[];
 }
 
 export interface DecisionRow extends Wrote {

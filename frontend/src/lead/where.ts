@@ -7,6 +7,7 @@ export type Where =
   | { readonly screen: "stations" }
   | { readonly screen: "people" }
   | { readonly screen: "policy" }
+  | { readonly screen: "examples" }
   | { readonly screen: "codes" }
   | { readonly screen: "facility" }
   | { readonly screen: "where" }
@@ -23,7 +24,7 @@ export function hashOf(where: Where): string {
   return `${DESK}/${screen}${query === "" ? "" : `?${query}`}`;
 }
 
-const PLAIN = (["aside", "stations", "people", "policy", "codes", "facility", "scopes", "where"] as const).map((screen) => ({ screen }));
+const PLAIN = (["aside", "stations", "people", "policy", "examples", "codes", "facility", "scopes", "where"] as const).map((screen) => ({ screen }));
 
 /** The place a hash names; anything not understood is the list of today. */
 export function whereOf(hash: string): Where {

@@ -146,6 +146,8 @@ export interface Laid {
 /** A picture and what is written under it. */
 export interface PhotoFacts {
   readonly src?: string | undefined;
+  /** It may show a person: no picture, whatever `src` says. */
+  readonly restricted?: boolean | undefined;
   readonly alt: string;
   readonly lead?: string | undefined;
   readonly text?: string | undefined;

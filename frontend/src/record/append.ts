@@ -7,6 +7,7 @@ import { NOTHING, type ThreadState } from "../rules/chain-state";
 import { tell } from "./changed";
 import type { Clock, Entry, NewEntryOf, NewPhoto, PhotoName, Saved, Sha256, StationKind } from "./entry";
 import { hashLine, sha256Hex } from "./hash";
+import { hideIn } from "./hidden";
 import { plain, writeLine } from "./line";
 import { metaIn, putMetaIn } from "./meta";
 import { moment } from "./moment";
@@ -33,6 +34,7 @@ export async function append<K extends StationKind>(what: NewEntryOf<K>): Promis
   askToPersist();
   const saved = await storeOrMakeRoom(what);
   const damaged = await readBack(what.photos ?? []).finally(() => tell("entries"));
+  if (what.kind === "photo.restricted") tell("cards");
   if (damaged.length > 0) throw new PhotoDamaged(saved, damaged);
   return saved;
 }
@@ -68,7 +70,7 @@ async function keepWithoutPhotos(what: AnyNew, notKept: readonly Sha256[]): Prom
   throw new NoRoom(notKept, kept);
 }
 
-const STORES = ["meta", "entries", "photos", "held", "drafts", "pins", "open"] as const;
+const STORES = ["meta", "entries", "photos", "held", "drafts", "pins", "open", "cards"] as const;
 type Tx = WriteTx<(typeof STORES)[number]>;
 
 async function store(what: AnyNew): Promise<Saved> {
@@ -91,6 +93,7 @@ async function storeIn(tx: Tx, what: AnyNew): Promise<Saved> {
     putMetaIn(tx, "head", { seq: entry.seq, hash }),
     ...(what.photos ?? []).flatMap((photo) => putPhoto(tx, photo, entry)),
     ...keepOpen(tx, entry, thread, before, after),
+    ...(entry.kind === "photo.restricted" ? [hideIn(tx, String(entry.body["photo"]), hash)] : []),
     ...(what.draft === undefined ? [] : [tx.objectStore("drafts").delete(what.draft)]),
   ];
   await Promise.all(puts);

@@ -10,6 +10,7 @@ export { type Readable, Told } from "./readable";
 export { configureRecord, type RecordSetting } from "./setting";
 export { hashPhoto, sha256Hex } from "./hash";
 export { append } from "./append";
+export { hiddenPhotos } from "./hidden";
 export { type Draft, type DraftPhoto, drafts, forgetDraft, keepDraft, readDraft } from "./drafts";
 export {
   entryByHash, inspectionState, type InspectionState, lastEntries, partsOfScope,

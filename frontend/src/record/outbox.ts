@@ -2,6 +2,7 @@
 import { tell } from "./changed";
 import type { Sha256 } from "./entry";
 import { hashLine } from "./hash";
+import { dropIfHiddenIn } from "./hidden";
 import { metaIn, putMetaIn } from "./meta";
 import { moment } from "./moment";
 import type { BatchAnswer } from "./receipt";
@@ -108,9 +109,16 @@ export function waitingPhotos(): Promise<readonly HeldRow[]> {
   });
 }
 
-/** Writes a photo's receipt down. Its bytes stay until room is needed. */
+/** Writes a photo's receipt down. Its bytes stay until room is needed; those of a hidden photo go at once. */
 export async function keepPhotoReceipt(sha256: Sha256, epoch: Epoch): Promise<void> {
-  await changeHeld(sha256, ({ waiting: _sent, refused: _before, ...rest }) => ({ ...rest, receipt: { epoch: epoch.id, at: moment(settings().now()) } }));
+  await write(["held", "photos", "cards"], async (tx) => {
+    const row = await tx.objectStore("held").get(sha256);
+    if (row === undefined) return;
+    const { waiting: _sent, refused: _before, ...rest } = row;
+    await tx.objectStore("held").put({ ...rest, receipt: { epoch: epoch.id, at: moment(settings().now()) } });
+    await dropIfHiddenIn(tx, sha256);
+  });
+  tell("receipts");
 }
 
 /** The bytes no longer have their hash: told on the status page, tried no more, never taken out. */

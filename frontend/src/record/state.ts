@@ -3,6 +3,7 @@ import type { Catalogue } from "../rules/chain-catalogue";
 import { due, notLooked, routeOf } from "../rules/chain-guards";
 import { markOf, type PartMark, type ThreadState } from "../rules/chain-state";
 import type { Entry, Sha256 } from "./entry";
+import { isHiddenIn } from "./hidden";
 import { readLine } from "./line";
 import { metaIn } from "./meta";
 import { pinIn } from "./pins";
@@ -153,8 +154,8 @@ export function entryByHash(hash: Sha256): Promise<RecordedEntry | undefined> {
   });
 }
 
-/** A fresh copy of a photo's bytes as a Blob, or undefined where they are not (or no longer) here. */
+/** A fresh copy of a photo's bytes as a Blob, or undefined where they are not (or no longer) here, or are hidden. */
 export async function photoBytes(sha256: Sha256): Promise<Blob | undefined> {
-  const row = await read(["photos"], (tx) => tx.objectStore("photos").get(sha256));
+  const row = await read(["photos", "cards"], async (tx) => ((await isHiddenIn(tx, sha256)) ? undefined : tx.objectStore("photos").get(sha256)));
   return row === undefined ? undefined : new Blob([new Uint8Array(row.bytes)], { type: row.type });
 }

@@ -1,4 +1,5 @@
 /** All that has no receipt yet, as one file a person can carry: the last way out of a tablet that cannot send. */
+import { hiddenPhotos } from "./hidden";
 import { signHead } from "./keys";
 import { moment } from "./moment";
 import { batchFrom, firstWaiting, type SendingChain, sending } from "./outbox";
@@ -55,11 +56,15 @@ async function batchPieces({ chain, key }: SendingChain, rows: readonly EntryRow
   ];
 }
 
-/** Photos without a receipt whose bytes can be read, one at a time. */
+/**
+ * Photos without a receipt whose bytes can be read, one at a time. Hidden ones stay here: a file is carried by hand,
+ * and whoever finds it could look at them. Their entries are in it; the bytes go when the tablet itself can send.
+ */
 async function* unsentPhotos(): AsyncGenerator<PhotoRow> {
   const held = await read(["held"], (tx) => tx.objectStore("held").index("waiting").getAll());
+  const hidden = await hiddenPhotos();
   for (const { sha256, damaged } of held) {
-    if (damaged !== undefined) continue;
+    if (damaged !== undefined || hidden.has(sha256)) continue;
     const row = await read(["photos"], (tx) => tx.objectStore("photos").get(sha256)).catch(() => undefined);
     if (row !== undefined) yield row;
   }

@@ -220,6 +220,11 @@ export class Inspection {
     });
   }
 
+  /** The photo may show a person or patient data: hidden from now on, on every screen and every tablet. */
+  hide(by: By, photo: string): Promise<Saved> {
+    return this.#write(by, "photo.restricted", { photo });
+  }
+
   hold(by: By, reason: string, tagOn: boolean): Promise<Saved> {
     return this.#write(by, "hold.placed", { reason, tag_on: tagOn });
   }

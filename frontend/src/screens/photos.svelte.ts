@@ -6,10 +6,14 @@ import { until } from "../parts/settled";
 import type { PhotoFacts } from "../parts/types";
 import { say } from "../parts/words";
 import { opening, partName, shortDate } from "../parts/names";
+import { hidden } from "./hidden.svelte";
+
+/** A photo that may show a person: its name stays, its picture does not. */
+const covered = (photo: PhotoFacts): PhotoFacts => ({ ...photo, src: undefined, restricted: true });
 
 export class PhotosOfPart {
-  then = $state.raw<PhotoFacts>({ alt: say("photo.before") });
-  now = $state.raw<PhotoFacts>({ alt: say("photo.now") });
+  #then = $state.raw<PhotoFacts>({ alt: say("photo.before") });
+  #now = $state.raw<PhotoFacts>({ alt: say("photo.now") });
   last = $state.raw<LastPhoto | undefined>(undefined);
   /** The photos of before that it may be held against: last time's, the acceptance's, the first. */
   thens = $state.raw<readonly Then[]>([]);
@@ -26,6 +30,14 @@ export class PhotosOfPart {
   /** What photos of a part this inspection has: what changes when they are to be read anew, and at nothing else. */
   static key(state: InspectionState | undefined, part: string): string | undefined {
     return state === undefined ? undefined : (state.thread.photos[part] ?? []).join(" ");
+  }
+
+  get then(): PhotoFacts {
+    return hidden.has(this.last?.sha256) ? covered(this.#then) : this.#then;
+  }
+
+  get now(): PhotoFacts {
+    return hidden.has(this.own[this.own.length - 1]) ? covered(this.#now) : this.#now;
   }
 
   end(): void {
@@ -49,10 +61,10 @@ export class PhotosOfPart {
     if (last !== undefined && !this.own.includes(last.sha256)) {
       this.last = last;
       const when = shortDate(last.at, new Date());
-      this.then = { alt: `${name}, ${when}`, lead: when, text: say(`mark.said.${last.mark}`), src: last.bytes === undefined ? undefined : this.#url(last.bytes) };
+      this.#then = { alt: `${name}, ${when}`, lead: when, text: say(`mark.said.${last.mark}`), src: last.bytes === undefined ? undefined : this.#url(last.bytes) };
     }
     if (this.own.length > 0) {
-      this.now = {
+      this.#now = {
         alt: `${name}, ${say("photo.now")}`, lead: say("route.now"), text: say("route.photos_here", { count: this.own.length }),
         src: mine === undefined ? undefined : this.#url(mine),
       };
