@@ -201,6 +201,14 @@ def test_two_codes_in_one_photo_are_both_read(bench: Bench, tmp_path: Path) -> N
     assert {code.text for code in found} == {"AAA", "BBB"}
 
 
+def test_a_large_label_does_not_hide_the_small_code_beside_it(bench: Bench, tmp_path: Path) -> None:
+    """The tag's QR code is read at half size already; the plate's Data Matrix only at full size."""
+    photo = scene((2560, 1920))
+    photo.paste(zint(tmp_path, "-b", "QRCODE", "--scale", "5", "-d", "C-14"), (100, 100))
+    photo.paste(zint(tmp_path, "-b", "DATAMATRIX", "--scale", "1", "-d", "SN0042"), (1500, 1100))
+    assert {code.text for code in bench.look(coded(photo, "JPEG", quality=92)).codes} == {"C-14", "SN0042"}
+
+
 def test_a_photo_without_a_code_gives_none(bench: Bench) -> None:
     assert bench.look(coded(scene(), "JPEG")).codes == ()
 
@@ -272,6 +280,38 @@ HOSTILE = {
 }  # fmt: skip
 
 
+def animated(kind: str) -> bytes:
+    return coded(scene((90, 60)), kind, save_all=True, append_images=[scene((90, 60)).rotate(9)], duration=40)
+
+
+def sixteen_bit() -> bytes:
+    values = np.linspace(0, 65535, 90 * 60).reshape(60, 90).astype(np.uint16)
+    return coded(Image.fromarray(values), "PNG")
+
+
+UNUSUAL = {
+    "CMYK JPEG": coded(scene((90, 60)).convert("CMYK"), "JPEG"),
+    "16-bit PNG": sixteen_bit(),
+    "JPEG with a profile": coded(scene((90, 60)), "JPEG", icc_profile=b"no real profile" * 9),
+    "palette PNG with transparency": coded(scene((90, 60)).convert("P"), "PNG", transparency=0),
+    "animated PNG": animated("PNG"),
+    "animated WebP": animated("WEBP"),
+    "JPEG with a ZIP behind it": coded(scene((90, 60)), "JPEG") + b"PK\x03\x04" + b"\0" * 400,
+}
+
+
+@pytest.mark.parametrize("name", UNUSUAL)
+def test_an_unusual_picture_is_shown_as_its_first_picture_without_anything_else(bench: Bench, name: str) -> None:
+    data = UNUSUAL[name]
+    look = bench.look(data)
+    assert (look.state, look.width, look.height) == ("shown", 90, 60)
+    thumb = bench.derived.thumbnail(name_of(data), 320)
+    assert thumb is not None
+    shown = Image.open(io.BytesIO(thumb))
+    assert (shown.size, shown.mode, getattr(shown, "n_frames", 1)) == ((90, 60), "RGB", 1)
+    assert "icc_profile" not in shown.info
+
+
 @pytest.mark.parametrize("name", HOSTILE)
 def test_a_hostile_file_is_marked_kept_and_leaves_the_child_warm(bench: Bench, name: str) -> None:
     data, reason = HOSTILE[name]
@@ -300,6 +340,53 @@ def test_bytes_that_rotted_in_the_vault_are_marked_damaged(bench: Bench) -> None
 def test_a_photo_that_is_not_there_is_missing(bench: Bench) -> None:
     with pytest.raises(Missing):
         bench.looker.look(name_of(b"never"))
+
+
+# Made once
+
+
+def test_each_photo_is_opened_once_however_often_it_is_asked_for(tmp_path: Path) -> None:
+    """The child's answers are counted by the parent's own pipe: a second look reads what was kept."""
+    bench = Bench(tmp_path)
+    asked: list[bytes] = []
+    inside = bench.looker._ask
+    bench.looker._ask = lambda data: (asked.append(data), inside(data))[1]  # type: ignore[method-assign]
+    sha256 = bench.add(JPEG)
+    waiting = LookingQueue(bench.looker, lambda *_: None)
+    for _ in range(3):
+        waiting.offer(sha256)
+        assert waiting.settled(60)
+        bench.looker.look(sha256)
+    waiting.close()
+    assert asked == [JPEG]
+    again = Bench(tmp_path)  # as after a restart: what was made lies there
+    again.add(JPEG)
+    assert again.looker.look(sha256).state == "shown" and again.looker.child_pid is None
+
+
+def test_a_child_killed_half_way_is_replaced_and_the_queue_goes_on(tmp_path: Path) -> None:
+    """kill -9 while it looks, as the kernel does when memory is short: the same photo is looked at by the next one."""
+    flag = tmp_path / "looking"
+    body = (
+        "import os, pathlib, signal, sys\n"
+        "def look(data):\n"
+        " flag = pathlib.Path(sys.argv[1])\n"
+        " if not flag.exists(): os.close(os.open(flag, os.O_CREAT)); signal.pause()\n"
+        " return child.look_at(data)"
+    )
+    code = f"from loupebook.looking import child\n{body}\nchild.serve(look)"
+    bench = Bench(tmp_path, command=(sys.executable, "-c", code, str(flag)))
+    seen: list[tuple[Sha256, str]] = []
+    waiting = LookingQueue(bench.looker, lambda sha256, look: seen.append((sha256, look.state)))
+    first, second = bench.add(JPEG), bench.add(coded(scene((90, 60)), "PNG"))
+    waiting.catch_up([first, second])
+    while not flag.exists():
+        pass
+    assert bench.looker.child_pid is not None
+    os.kill(bench.looker.child_pid, signal.SIGKILL)
+    assert waiting.settled(60)
+    waiting.close()
+    assert seen == [(first, "shown"), (second, "shown")]
 
 
 # A child that is stuck, dies or lies

@@ -103,7 +103,7 @@ def examples_stand_beside_the_grades(sink: Sink, hands: Hands, desk: Desk, begun
     if hands.page.get_by_role("group", name="Burr or nick", exact=True).count() == 0:
         hands.tap(re.compile("^(Show all|All) "), "main")
     group = hands.page.get_by_role("group", name="Burr or nick", exact=True)
-    hands.tap_on(group.get_by_role("button", name="Minor", exact=True))
+    group.get_by_role("button", name="Minor", exact=True).click()
     hands.wait_for("Our own examples", "main")
     small = hands.page.get_by_role("region", name="Our own examples").get_by_role("button").first
     small.scroll_into_view_if_needed()

@@ -68,10 +68,13 @@ def _look_at(photo: Opened) -> tuple[Look, Thumbs]:
 
 
 def _codes(photo: Opened) -> tuple[Code, ...]:
-    """Half size first (a quarter of the work); full size only where that gave nothing; zbar last."""
+    """Half and full size: a large label in the photo must not keep the small code beside it from being looked for.
+
+    zbar where neither gave anything.
+    """
     longest = max(photo.size)
     half = photo.grey(longest // 2)
-    return read_zxing(half) or read_zxing(photo.grey(longest)) or read_zbar(half)
+    return tuple(dict.fromkeys((*read_zxing(half), *read_zxing(photo.grey(longest))))) or read_zbar(half)
 
 
 def _jpeg(image: Image.Image) -> bytes:

@@ -2,7 +2,7 @@
 
 /**
  * How hard to look. fast: each camera frame, upright and well printed codes · hard: turned, inverted, small
- * or worn ones · still: a photo, at half size first and at full size where that finds nothing.
+ * or worn ones · still: a photo, at half size and at full size.
  */
 export type Effort = "fast" | "hard" | "still";
 

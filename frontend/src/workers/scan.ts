@@ -34,7 +34,9 @@ export async function scan(picture: ImageBitmap, effort: Effort): Promise<Scanne
     if (effort !== "still") return await read(pixels(picture, picture.width), effort);
     const edge = Math.max(picture.width, picture.height);
     const half = edge > HALF_EDGE ? await read(pixels(picture, Math.round((picture.width * HALF_EDGE) / edge)), "hard") : [];
-    return half.length > 0 ? half : await read(pixels(picture, picture.width), "hard");
+    // A large label found at half size must not keep the small code beside it from being looked for.
+    const full = await read(pixels(picture, picture.width), "hard");
+    return [...half, ...full.filter((code) => !half.some((known) => known.text === code.text && known.format === code.format))];
   } finally {
     picture.close();
   }
