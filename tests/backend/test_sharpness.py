@@ -123,5 +123,3 @@ def test_crisp_tells_a_blur_of_two_pixels_whatever_is_seen() -> None:
     )  # fmt: skip
     assert {name for name, values in sharp.items() if min(values) < 400} <= {"cell.png", "retina.jpg"}
     assert {name for name, values in soft.items() if max(values) >= 400} == set()
-
-

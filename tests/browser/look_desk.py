@@ -19,6 +19,7 @@ PIECES = {
     "lead/HoldFindings": "[data-findings]",
     "lead/InspectionLine": "[data-root]",
     "lead/LeadPhoto": "figure img",
+    "lead/PhotoHand": "text=Shows a person or patient data",
     "lead/Signs": ".say",
     "lead/TakeIn": "text=A tablet that cannot send",
 }
@@ -85,6 +86,8 @@ def past_every_screen(go: Go, whole: str, hold: str, scope: str, folder: Path, e
     eyes.at(page, "desk-policy")
     tap(re.compile("^Soil goes back to cleaning"))
     eyes.at(page, "desk-policy-row")
+    go("/examples")
+    eyes.at(page, "desk-examples")
     go("/facility")
     eyes.at(page, "desk-facility")
     go("/scopes")
