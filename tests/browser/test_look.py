@@ -57,7 +57,6 @@ PIECES = {
     "screens/home-work": "h2:text-is('Waiting here')",
     "screens/new-tool": "label:has-text('Outer diameter in mm')",
     "screens/next-scan": "text=The next scan",
-    "screens/person-shown": "text=Shows a person or patient data",
     "screens/problem": "text=This was not saved",
     "screens/record-says": "h2:text-is('What the record says')",
     "screens/scan-says": "[data-scan]",
