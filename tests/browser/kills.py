@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import os
 import random
+import re
 import shutil
 import signal
 import struct
@@ -59,16 +60,20 @@ def busy_machine(processes: int, folder: Path) -> Iterator[None]:
 
 
 def named_by(profile: Path) -> dict[int, str]:
-    """Every process of a profile: number, and its kind. Children write their command line as one word with blanks."""
-    mark = f"--user-data-dir={profile}".encode()
+    """Every process of a profile: number, and its kind.
+
+    Children write their command line as one word with blanks, and a profile's own name may have one: `Sink 2`. So the
+    name ends where the next switch begins, and `Sink 2` is not `Sink 2, a copy`.
+    """
+    mark = f"--user-data-dir={profile} -".encode()
     found = {}
     for entry in Path("/proc").iterdir():
         if not entry.name.isdigit():
             continue
         with suppress(OSError):
-            words = (entry / "cmdline").read_bytes().replace(b"\0", b" ").split(b" ")
-            if mark in words:
-                kinds = [word.removeprefix(b"--type=") for word in words if word.startswith(b"--type=")]
+            line = (entry / "cmdline").read_bytes().replace(b"\0", b" ").rstrip() + b" -"
+            if mark in line:
+                kinds = re.findall(rb"(?<= --type=)[^ ]+", line)
                 found[int(entry.name)] = kinds[0].decode() if kinds else "browser"
     return found
 

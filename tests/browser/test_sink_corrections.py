@@ -82,7 +82,8 @@ def test_a_mark_is_taken_back_later_with_a_reason(own_sink: Sink) -> None:
     assert "a reason first" in hands.button(re.compile("^Take it back"), ".hand").inner_text()
     hands.tap("Wrong part", ".hand")
     hands.tap("Take it back", ".hand")
-    hands.wait_for("Nothing is recorded in this inspection yet", "main")
+    hands.wait_for("Choose what is to be corrected or taken back", ".hand")
+    assert [row.split(chr(10))[0] for row in hands.page.locator("main li").all_inner_texts()] == ["Serial photo"]
     assert hands.entries()[-1]["body"]["reason"] == "wrong_part"
     hands.wait_sent()
     page = own_sink.lead().get(f"/lead/inspections/{begun}")
