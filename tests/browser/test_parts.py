@@ -278,9 +278,10 @@ def test_a_ring_is_placed_by_a_tap_and_moved_by_buttons_in_whole_numbers(
     x, y, r = (int(word) for word in page.locator("#ring-now").inner_text().split())
     assert abs(x - 2500) < 60
     assert abs(y - 5000) < 60
+    page.get_by_role("button", name="Small steps").click()
     page.get_by_role("button", name="Right").click()
     page.get_by_role("button", name="Larger").click()
-    assert page.locator("#ring-now").inner_text() == f"{x + 400} {y} {r + 200}"
+    assert page.locator("#ring-now").inner_text() == f"{x + 200} {y} {r + 200}"
 
 
 def test_the_wipe_moves_by_buttons_and_keys_as_well_as_by_drag(
