@@ -82,7 +82,7 @@ def test_a_length_against_a_drawn_ruler_is_right_within_what_is_said(sink: Sink)
     hands = sink.tablet()
     begun_at(hands, C_14, "After cleaning", then="Distal tip")
     hands.tap(re.compile("^Photo$"), ".hand")
-    hands.give_file("Choose a file", ruler(sink.folder))
+    hands.give_file("Choose files", ruler(sink.folder))
     hands.tap("Where in the photo", ".hand")
     page = hands.page
     hands.tap("Length", ".hand")
@@ -164,7 +164,7 @@ def test_then_and_now_side_by_side_wiped_and_in_turn_without_a_network(sink: Sin
     hands.tap(re.compile("^Photo$"), ".hand")
     hands.wait_for("Compare with", ".hand")
     page.wait_for_selector(".live.beside img")
-    hands.give_file("Choose a file", now)
+    hands.give_file("Choose files", now)
     hands.tap("Keep 1 photo")
     hands.wait_for("You took a photo here. What is it?", ".hand")
 

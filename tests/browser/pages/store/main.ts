@@ -50,23 +50,6 @@ async function inspectReally(findings: number, bytes: number): Promise<string> {
   return hash;
 }
 
-/** The photos of the store that the server answers with the same bytes, once it has looked at each. */
-async function photosOnServer(): Promise<string[]> {
-  const station = await read(["meta"], (tx) => tx.objectStore("meta").get("station"));
-  const headers = { "X-Loupebook": "1", Authorization: `Station ${(station as { token: string }).token}` };
-  const named = (await look()).rows.flatMap((row) => row.photos);
-  const same: string[] = [];
-  for (const sha256 of named) {
-    let response = await fetch(`/photos/${sha256}?size=full`, { headers });
-    while (response.status === 202) {
-      await new Promise(requestAnimationFrame);
-      response = await fetch(`/photos/${sha256}?size=full`, { headers });
-    }
-    if (response.ok && (await record.sha256Hex(await response.arrayBuffer())) === sha256) same.push(sha256);
-  }
-  return same;
-}
-
 /** The server's own head of this tablet's chain. */
 async function serverHead(): Promise<unknown> {
   const station = (await read(["meta"], (tx) => tx.objectStore("meta").get("station"))) as { token: string };
@@ -215,7 +198,7 @@ async function measure(times: number, photos: number, bytes: number): Promise<{ 
 }
 
 const tablet = {
-  ...record, cards, make, setUp, setUpFirst, inspectReally, photosOnServer, serverHead, begin, find, saveWithoutEnd, liveOn, look, tryToFind, drain, spoil, watchTransactions, measure,
+  ...record, cards, make, setUp, setUpFirst, inspectReally, serverHead, begin, find, saveWithoutEnd, liveOn, look, tryToFind, drain, spoil, watchTransactions, measure,
   now: () => now,
 };
 export type Tablet = typeof tablet;
