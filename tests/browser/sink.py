@@ -299,6 +299,8 @@ class Sink:
         if script is not None:
             context.add_init_script(f"({script})()")
         page = context.pages[0]
+        # Asked for from the start: where it is asked for at the press alone, the browser may open its own sheet first.
+        page.on("filechooser", lambda _: None)
         if clock:
             page.clock.install()
         if offline:

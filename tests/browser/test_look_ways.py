@@ -236,8 +236,6 @@ def test_a_whole_inspection_goes_by_keys_alone_and_is_read_as_sentences(own_sink
     4.1.3; numbers of criteria from memory)."""
     hands = own_sink.tablet(camera="none")
     page = hands.page
-    # Asked for from the start: where it is asked for at the press alone, the browser may open its own sheet first.
-    page.on("filechooser", lambda _: None)
     read_out(hands, 'heading "Scan a scope to begin" [level=1]', 'radiogroup "The next scan says"')
     keyed_on(hands, "^Type the number")
     page.keyboard.type("C-14", delay=120)
