@@ -32,6 +32,20 @@ A_STRAY = """async () => {
   return count > 0;
 }"""
 
+MARKED_ELSEWHERE = """async () => {
+  const base = await new Promise((done) => {
+    const ask = indexedDB.open('loupebook');
+    ask.onsuccess = () => done(ask.result);
+  });
+  const rows = await new Promise((done) => {
+    const ask = base.transaction('cards').objectStore('cards').getAll(IDBKeyRange.bound(['open'], ['open', []]));
+    ask.onsuccess = () => done(ask.result);
+  });
+  base.close();
+  return rows.some(({ row }) => row.parts.some(({ marks }) => marks.length > 0));
+}"""
+"""What the other tablet marked has come with the cards."""
+
 
 def marks(hands: Hands, *then: str) -> None:
     """Looked, nothing found, part after part; `then` names the part that stands after each."""
@@ -75,6 +89,7 @@ def test_a_cloned_tablet_goes_on_in_a_chain_of_its_own_and_nothing_of_either_is_
     before = twin.stored("entries")
     twin.page.context.set_offline(False)
     eventually(twin.page, A_STRAY)
+    eventually(twin.page, MARKED_ELSEWHERE)
     twin.wait_for("This tablet and the server did not agree on what comes next")
     twin.page.screenshot(path=screens / "sink-new-chain.png")
     kept = {row["hash"]: row for row in twin.stored("entries")}

@@ -1,10 +1,11 @@
 import "fake-indexeddb/auto";
-import { beforeEach, expect, test } from "vitest";
+import { beforeEach, expect, test, vi } from "vitest";
+import { tell } from "../record/changed";
 import { sha256Text } from "../record/hash";
 import { configureRecord } from "../record/setting";
 import { newTablet } from "../record/testing";
 import { cardsAt } from "./at";
-import { fetchCards } from "./fetch";
+import { fetchCards, startCards } from "./fetch";
 import { keepLocalScope } from "./local";
 import { findScope, holdsOf, people, scopesByName, stations } from "./look";
 import { catalogueNow } from "./pinned";
@@ -108,4 +109,27 @@ test("a withdrawn station is told why no cards come; what it knew stays", async 
   expect(await fetchCards()).toBe(false);
   expect(at.stopped).toBe("withdrawn");
   expect(await findScope({ key: SCOPE.scope })).toHaveLength(1);
+});
+
+test("a receipt after a fetch without an answer fetches at once; one that follows an answer asks for nothing", async () => {
+  vi.stubGlobal("document", Object.assign(new EventTarget(), { visibilityState: "visible" }));
+  vi.stubGlobal("window", new EventTarget());
+  serve({});
+  await fetchCards();
+  configureRecord({ fetch: () => Promise.reject(new TypeError("the server is away")) });
+  const end = startCards();
+  try {
+    await vi.waitFor(() => expect(at.stopped).toBe("no_answer"));
+    serve({ whole: true, scopes: [SCOPE] });
+    tell("receipts");
+    await vi.waitFor(() => expect(at.stopped).toBeUndefined());
+    expect(await findScope({ key: SCOPE.scope })).toHaveLength(1);
+    const before = asked.length;
+    tell("receipts");
+    await findScope({ key: SCOPE.scope });
+    expect(asked.length).toBe(before);
+  } finally {
+    end();
+    vi.unstubAllGlobals();
+  }
 });

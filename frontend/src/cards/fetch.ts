@@ -1,5 +1,5 @@
 /** Fetches what changed since a log position and keeps it with that position in one transaction. */
-import { tell } from "../record/changed";
+import { onChange, tell } from "../record/changed";
 import { sha256Text } from "../record/hash";
 import { type HiddenCard, keepHiddenIn } from "../record/hidden";
 import { meta, putMetaIn } from "../record/meta";
@@ -129,7 +129,11 @@ async function forget(cards: Cards, rows: ReadonlyMap<Table, readonly CardRow[]>
   await Promise.all([cards.delete(wholeTable("holds")), cards.delete(wholeTable("cycle")), cards.delete(wholeTable("custody")), ...gone.map(({ id }) => cards.delete(["scopes", id]))]);
 }
 
-/** Fetches now, when the page comes into view or online, and every minute in view. The answer ends it. */
+/**
+ * Fetches now, when the page comes into view or online, and every minute in view. A browser says nothing where its
+ * network stood and the server was gone: a receipt after a fetch without an answer says it, and is as good. The answer
+ * ends it.
+ */
 export function startCards(): () => void {
   const wake = (): void => {
     if (document.visibilityState === "visible") void fetchCards();
@@ -140,9 +144,13 @@ export function startCards(): () => void {
   const timer = setInterval(wake, EVERY_MS);
   document.addEventListener("visibilitychange", wake);
   window.addEventListener("online", wake);
+  const stopHearing = onChange((thing) => {
+    if (thing === "receipts" && lastCardsAt().stopped === "no_answer") wake();
+  });
   wake();
   return () => {
     clearInterval(timer);
+    stopHearing();
     document.removeEventListener("visibilitychange", wake);
     window.removeEventListener("online", wake);
   };
