@@ -265,8 +265,9 @@ def test_a_way_back_is_made_at_the_server_machine_alone_and_every_lead_is_told(t
         assert (row["by"], row["person"], row["name"]) == ("server_machine", person, "Moira Keld")
         assert lead.post("/door/seen", {"entry": row["entry"]}).status_code == 200
         assert lead.get("/door/me").json()["told"] == []
-        spent = Tablet(server.url).post("/door/enrol", {"code": station, "public_key": public_key()})
+        spent = lead.post("/door/enrol", {"code": station, "public_key": public_key()})
         assert spent.status_code >= 400
+        lead.http.close()
     finally:
         server.close()
     with sqlite3.connect(server.data / "record.sqlite") as base:
