@@ -16,7 +16,7 @@ export const TOPICS: readonly Topic[] = [
   { id: "channel", screens: ["channel", "tools"], says: ["help.channel.1", "help.channel.2", "help.channel.3", "help.channel.4"] },
   { id: "function", screens: ["functions"], says: ["help.function.1", "help.function.2"] },
   { id: "marks", screens: [], says: ["help.marks.1", "help.marks.2"] },
-  { id: "finding", screens: ["finding"], says: ["help.finding.1", "help.finding.2", "help.finding.3"] },
+  { id: "finding", screens: ["finding", "then-now"], says: ["help.finding.1", "help.finding.2", "help.finding.3", "help.finding.4"] },
   { id: "leak", screens: ["leak"], says: ["help.leak.1", "help.leak.2", "help.leak.3"] },
   { id: "conclude", screens: ["conclude", "hold"], says: ["help.conclude.1", "help.conclude.2", "help.conclude.3"] },
   { id: "kept", screens: ["kept"], says: ["help.kept.1", "help.kept.2", "help.kept.3"] },
