@@ -370,7 +370,7 @@ MATTERS = {
     "begin-you": "The makers' instructions, your facility's rules and infection prevention come first.",
     "serial": "No patient name, number, face, wristband or whiteboard in the picture. Treat the scope as contaminated",
     "camera": "No patient name, number, face, wristband or whiteboard in the picture.",
-    "channel": "Do not force a borescope. Do not look into a lit light guide or borescope tip. Tip and plug may be hot.",
+    "channel": "Do not force a borescope. Do not look into a lit light guide or borescope tip.",
     "functions": "Do not look into a lit light guide or borescope tip.",
     "leak-steps": "A scope that leaks: keep the pressure on, lift it out, then vent.",
     "before-use": "Nothing found means not seen with the named tool, where looked.",
