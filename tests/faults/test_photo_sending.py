@@ -179,5 +179,6 @@ def test_a_bomb_is_kept_as_it_came_never_shown_and_the_server_goes_on(server: Ph
             assert time.monotonic() < give_up, "never looked at"
         assert shown.json()["trouble"]["code"] == "cannot_be_shown"
         kept = http.get(f"/photos/{name}?size=full")
-    assert (kept.content, kept.headers["content-type"]) == (data, "application/octet-stream")
+    assert (kept.status_code, kept.json()["trouble"]["code"]) == (415, "cannot_be_shown"), "what nobody could open"
+    assert [path for path in server.folder.rglob("*") if path.is_file() and path.read_bytes() == data] != []
     assert put(server).status_code == 201
