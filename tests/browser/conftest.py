@@ -183,6 +183,16 @@ def house(tmp_path_factory: pytest.TempPathFactory) -> House:
     return lay_house(tmp_path_factory.mktemp("house") / "record")
 
 
+@pytest.fixture(scope="session")
+def store_page(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The bare page of the record, built once."""
+    from browser.store_server import build_page
+
+    folder = tmp_path_factory.mktemp("store-page")
+    build_page(folder)
+    return folder
+
+
 @pytest.fixture(scope="module")
 def shared_sink(
     house: House, playwright: Playwright, chromium: str, tmp_path_factory: pytest.TempPathFactory

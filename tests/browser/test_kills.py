@@ -15,7 +15,7 @@ from pathlib import Path
 import pytest
 from browser.conftest import Guard, launch
 from browser.kills import BLOCK, FIRST, HEADER, LAST, Killing, busy_machine, is_torn, judged, kill, log_of
-from browser.store_server import Kept, build_page, store_server
+from browser.store_server import Kept, store_server
 from browser.test_store import call, tablet
 from playwright.sync_api import BrowserContext, Playwright
 
@@ -24,17 +24,9 @@ pytestmark = pytest.mark.sink
 OpenProfile = Callable[[Path], BrowserContext]
 
 
-@pytest.fixture(scope="module")
-def kill_page(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The bare page of the record, built once."""
-    folder = tmp_path_factory.mktemp("store-page")
-    build_page(folder)
-    return folder
-
-
 @pytest.fixture
-def site(kill_page: Path) -> Iterator[tuple[str, Kept]]:
-    with store_server(kill_page) as served:
+def site(store_page: Path) -> Iterator[tuple[str, Kept]]:
+    with store_server(store_page) as served:
         yield served
 
 

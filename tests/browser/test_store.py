@@ -15,19 +15,11 @@ from typing import Any
 import pytest
 from browser.conftest import Guard, OpenBrowser, settled
 from browser.kills import kill
-from browser.store_server import Kept, build_page, store_server
+from browser.store_server import Kept, store_server
 from loupebook.record.hashes import entry_hash
 from playwright.sync_api import BrowserContext, Page
 
 pytestmark = pytest.mark.sink
-
-
-@pytest.fixture(scope="session")
-def store_page(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The bare page of the record, built once."""
-    folder = tmp_path_factory.mktemp("store-page")
-    build_page(folder)
-    return folder
 
 
 @pytest.fixture
