@@ -135,7 +135,7 @@ def _join_facility(app: FastAPI, installation: Installation) -> None:
 
 
 def _join_bulk(app: FastAPI, installation: Installation) -> None:
-    app.include_router(bulk_routes(installation.door, installation.kinds))
+    app.include_router(bulk_routes(installation.door, installation.bulk))
 
 
 def _join_commands(app: FastAPI, installation: Installation) -> None:

@@ -15,6 +15,7 @@ from anyio import to_thread
 from sqlalchemy import Connection, select
 from sqlmodel import SQLModel
 
+import loupebook.bulk.in_force as bulk_port
 import loupebook.cards.port as cards_port
 import loupebook.reading.port as reading_port
 from loupebook.bulk.tables import KEPT as BULK_KEPT
@@ -116,6 +117,7 @@ class Installation:
         self.building = building
         self.engine = open_engine(folder / DATABASE)
         self.words: dict[str, object] = json.loads(WORDS.read_text("utf-8"))
+        self.languages = bulk_port.languages_of(WORDS.parent, WORDS.stem)
         self.texts = {name: path.read_text("utf-8") for name, path in _FILES.items()}
         self.before_upgrade = self._bring_up()
         """Where the database as an earlier version left it lies, if this start brought it up."""
@@ -221,11 +223,10 @@ class Installation:
         row = connection.execute(select(pinned.c.text).where(pinned.c.sha256 == sha256)).scalar_one()
         return cards_port.InForce(sha256, str(row), at)
 
-    def kinds(self, connection: Connection) -> dict[str, str]:
-        """The kinds of the catalogue in force, by id, with the name people know each by."""
+    def bulk(self, connection: Connection) -> bulk_port.InForce:
+        """What a file of scopes may name: the kinds of the catalogue in force and what they are made of."""
         found = self.in_force(connection, "catalogue")
-        ids = json.loads(found.text)["kinds"] if found is not None else {}
-        return {id: str(self.words.get(f"kind.{id}", id)) for id in ids}
+        return bulk_port.in_force_of(json.loads(found.text)["kinds"] if found is not None else {}, self.languages)
 
     def policies(self, connection: Connection) -> list[reading_port.PolicyVersion]:
         """Every policy that was ever in force, oldest first: what this version ships, then what leads set."""

@@ -258,6 +258,100 @@ def test_an_unknown_kind_is_taken_as_the_person_decides(desk: Desk) -> None:
     assert desk.write(rows, kinds=chosen)["written"]["entries"] == 2
 
 
+# ---------------------------------------------------------------- sizes, from the scope's own instructions
+
+SIZED = [
+    *HEAD, "Sizes read from", "Edition of the instructions", "Date of the instructions", "Has none of",
+    "Channels by flow only", "Instrument channel: inner diameter mm", "Instrument channel: own length mm",
+    "ch_suction length", "Elevator-wire channel: inner diameter mm",
+]  # fmt: skip
+
+
+def sized(serial: str, *cells: str, kind: str = "colonoscope") -> list[str]:
+    return [*row(f"I-{serial}", kind, serial), *cells]
+
+
+def test_sizes_and_what_a_scope_has_none_of_come_with_their_source(desk: Desk) -> None:
+    """3.7 mm and 11.1 Fr are one width (ISO 8600-4: a French unit is a third of a millimetre)."""
+    full = ("Book 7", "3", "2024-05-01", "stiffness ring; insertion tube, 3rd third", "air channel", "3,7", "182 cm")
+    rows = [SIZED, sized("210001", *full, "2500"), sized("210002", *full[:5], "11.1 Fr", "1820", "")]
+    told = desk.write(rows)
+    assert fates(told) == ["same", "same"], told["rows"]
+    size = [
+        {"channel": "ch_instrument", "inner_um": 3700, "length_mm": 1820}, {"channel": "ch_suction", "length_mm": 2500},
+        {"channel": "ch_air", "reach": "flow"},
+    ]  # fmt: skip
+    now = desk.tablet.lead(f"scope?key=udi:{DI}/210001")
+    assert now["channels"] == size
+    assert (now["none_here"], now["instructions"]) == (
+        ["stiffness_ring", "tube_3"], {"title": "Book 7", "edition": "3", "dated": "2024-05-01"},
+    )  # fmt: skip
+    assert desk.tablet.lead(f"scope?key=udi:{DI}/210002")["channels"] == [size[0], size[2]]
+    (read,) = desk.look([SIZED, sized("210009", *full)])["rows"]
+    assert read["sizes"] == [size[0], size[2]] and read["none_here"] == ["stiffness_ring", "tube_3"]
+    # An empty cell leaves what is on record; one that says otherwise is shown before it is written.
+    changed = desk.look([SIZED, sized("210001", "", "", "", "", "", "2.8")])["rows"][0]
+    assert changed["changes"] == [{"field": "inner:ch_instrument", "before": "3.7", "after": "2.8"}]
+    assert "notes" not in changed, "a kind by the name it has here is said nothing of"
+
+
+@pytest.mark.parametrize(
+    ("cells", "wanted"),
+    [
+        (("", "", "", "", "", "3.7"), {"code": "sizes_without_source"}),
+        (("", "4"), {"code": "sizes_without_source"}),
+        (("B", "", "1 May 2024"), {"code": "date_not_read", "found": "1 May 2024"}),
+        (("B", "", "", "", "", "37"), {"code": "inner_not_read", "found": "37"}),
+        (("B", "", "", "", "", "", "1.82"), {"code": "channel_length_not_read", "found": "1.82"}),
+        (("B", "", "", "", "", "", "", "", "0.8"), {"code": "channel_not_of_kind", "word": "ch_wire"}),
+        (("B", "", "", "ch_instrument", "", "3.7"), {"code": "none_but_sized", "word": "ch_instrument"}),
+        (
+            ("B", "", "", "nozle"),
+            {"code": "part_unknown", "column": "none_here", "word": "nozle", "nearest": "nozzle"},
+        ),
+        (("B", "", "", "", "nozzle"), {"code": "part_unknown", "column": "flow_only", "word": "nozzle"}),
+        (
+            ("B", "", "", "", "", "3.7E+5"),
+            {"code": "became_number", "column": "inner:ch_instrument", "found": "3.7E+5"},
+        ),
+    ],
+)
+def test_a_size_that_cannot_be_is_refused(desk: Desk, cells: tuple[str, ...], wanted: dict[str, Any]) -> None:
+    (only,) = desk.look([SIZED, sized("220001", *cells)])["rows"]
+    assert (only["fate"], only["reason"]) == ("refused", wanted)
+
+
+def test_a_size_of_what_the_record_says_there_is_none_of_is_refused(desk: Desk) -> None:
+    desk.write([SIZED, sized("230001", "Book 7", "", "", "instrument channel")])
+    (only,) = desk.look([SIZED, sized("230001", "Book 7", "", "", "", "", "3.7")])["rows"]
+    assert only["reason"] == {"code": "none_but_sized", "word": "ch_instrument"}
+
+
+def test_kinds_and_parts_are_understood_by_id_and_by_the_words_of_every_language(desk: Desk, tmp_path: Path) -> None:
+    """Words of a second language are made up here: what counts is that a file beside the first one is read."""
+    from loupebook.bulk.columns import understood
+    from loupebook.bulk.in_force import in_force_of, languages_of
+    from loupebook.bulk.scopes import Words, read_rows, scope_columns
+    from loupebook.bulk.sheet import Line, Sheet
+
+    (only,) = desk.look([HEAD, row("L-1", "echoendoscope_linear", "240001")])["rows"]
+    assert (only["fate"], only["kind"]) == ("new", "echoendoscope_linear")
+    assert only["notes"] == [{"code": "kind_read", "word": "echoendoscope_linear", "found": "echoendoscope_linear"}]
+    (tmp_path / "en.json").write_text(json.dumps({"kind.k": "Long scope", "part.lens": "lens", "part.ch_a": "air"}))
+    (tmp_path / "xx.json").write_text(json.dumps({"kind.k": "Lankku", "part.lens": "Linssi", "part.ch_a": "Ilma"}))
+    kind = {"parts": [{"id": "lens"}], "channels": [{"id": "ch_a"}]}
+    here = in_force_of({"k": kind}, languages_of(tmp_path, "en"))
+    assert understood(scope_columns(here.anatomy), "ilma diameter mm") == "inner:ch_a"
+    head = Line(1, ("kind", "serial", "udi", "has none", "ilma diameter mm", "ifu"))
+    line = Line(2, ("LANKKU", "1", DI, "linssi", "0.8", "Book 7"))
+    _, (one,) = read_rows(Sheet([head, line], "csv"), Words(here.kinds, {}), here.anatomy, 2026)
+    assert one.said["kind"] == "k" and one.sizes.none_here == ("lens",)
+    assert [(note.code, note.word, note.found) for note in one.notes] == [
+        ("kind_read", "LANKKU", "k"), ("part_read", "linssi", "lens"),
+    ]  # fmt: skip
+    assert one.sizes.channels["ch_a"].inner_um == 800
+
+
 # ---------------------------------------------------------------- written once
 
 
@@ -360,6 +454,7 @@ def test_a_file_with_pins_is_not_taken(desk: Desk) -> None:
 def test_writing_asks_for_a_fresh_pin(tmp_path: Path) -> None:
     """Over the real door with a clock of its own: five minutes after the PIN was given."""
     from door_world import World, door_app, serving
+    from loupebook.bulk.in_force import in_force_of
     from loupebook.bulk.routes import bulk_routes
     from loupebook.bulk.tables import KEPT
     from loupebook.scopes.tables import FOLDED as SCOPES
@@ -367,7 +462,7 @@ def test_writing_asks_for_a_fresh_pin(tmp_path: Path) -> None:
 
     world = World(tmp_path)
     SQLModel.metadata.create_all(world.own.engine, [table_of(each) for each in (*KEPT, *SCOPES)])
-    app = door_app(world.door, lambda app: app.include_router(bulk_routes(world.door, lambda _: {})))
+    app = door_app(world.door, lambda app: app.include_router(bulk_routes(world.door, lambda _: in_force_of({}, []))))
     try:
         with serving(app) as address:
             world.address = address

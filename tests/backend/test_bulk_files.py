@@ -16,23 +16,29 @@ import xlsxwriter
 from backend.test_bulk import DI, HEAD, csv_of, row, xlsx_of
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
-from loupebook.bulk.columns import SCOPES, understood
+from loupebook.bulk.columns import understood
 from loupebook.bulk.fates import Plan
 from loupebook.bulk.people import plan_people
 from loupebook.bulk.read import read_sheet
-from loupebook.bulk.scopes import OnRecord, plan_scopes, read_rows
+from loupebook.bulk.scopes import OnRecord, Words, plan_scopes, read_rows, scope_columns
 from loupebook.bulk.sheet import MOST_ROWS, Sheet
+from loupebook.bulk.sizes import Anatomy
 from loupebook.bulk.xlsx_in import number_text
 from loupebook.door.trouble import Trouble
 from loupebook.record.kinds import ScopeDescribed
 
 pytestmark = pytest.mark.breadth
 
-KINDS = {"colonoscope": "colonoscope", "gastroscope": "gastroscope"}
+WORDS = Words({"colonoscope": ("Colonoscope",), "gastroscope": ("Gastroscope",)}, {})
+ANATOMY = Anatomy(
+    {"colonoscope": frozenset(("lens", "jet_outlet", "ch_instrument", "ch_jet")), "gastroscope": frozenset(("lens",))},
+    {"lens": ("lens",), "ch_instrument": ("instrument channel",), "jet_outlet": ("water-jet outlet",)},
+    ("ch_instrument", "ch_jet"),
+)
 
 
 def known(name: str) -> bool:
-    return understood(SCOPES, name) is not None
+    return understood(scope_columns(ANATOMY), name) is not None
 
 
 def read(data: bytes) -> Sheet:
@@ -40,7 +46,7 @@ def read(data: bytes) -> Sheet:
 
 
 def planned(data: bytes) -> Plan:
-    _, rows = read_rows(read(data), KINDS, {}, 2026)
+    _, rows = read_rows(read(data), WORDS, ANATOMY, 2026)
     return plan_scopes(rows, OnRecord())
 
 
@@ -100,7 +106,7 @@ def test_a_decimal_comma_does_not_make_the_comma_a_separator() -> None:
 def test_column_names_are_understood_however_they_are_written() -> None:
     head = ["KIND", "S/N", "udi-di", " facility-TAG ", "Manufacturer", "Model No", "Ward", ""]
     cells = ["colonoscope", "1", DI, "C-1", "Alder", "CX", "3 B", "x"]
-    columns, rows = read_rows(read(csv_of([head, cells])), KINDS, {}, 2026)
+    columns, rows = read_rows(read(csv_of([head, cells])), WORDS, ANATOMY, 2026)
     assert columns.named[-1] == ("Ward", None)
     assert rows[0].identity is not None and rows[0].said["maker"] == "Alder"
 

@@ -24,7 +24,10 @@ pytestmark = pytest.mark.breadth
 DI = "51022222233336"
 PIN = "739482"
 NEW_PIN = "904127"
-HEAD = ("Facility tag", "Kind of scope", "Maker", "Model", "Serial number", "UDI or DI", "Working length mm")
+HEAD = (
+    "Facility tag", "Kind of scope", "Maker", "Model", "Serial number", "UDI or DI", "Working length mm",
+    "Sizes read from", "Has none of", "Instrument channel: inner diameter mm", "Instrument channel: own length mm",
+)  # fmt: skip
 
 
 LOST = """() => {
@@ -47,7 +50,9 @@ def scopes(folder: Path, kinds: tuple[str, ...]) -> Path:
         serial = f"27419{n:02d}"
         coded = {1: f"(01){DI}(21){serial}", 2: "+A99912345/$$52001510X3/16D20111212/S77DEFG457"}.get(n, DI)
         given = "" if n in (1, 2) else serial
-        sheet.append((f"C-{n + 1:02d}", kinds[n % len(kinds)], "Alder", "CX 180", given, "" if n == 3 else coded, 1680))
+        own = ("Instructions for C-07", "nozzle", 3.7, 1820) if n == 6 else ()
+        model = (kinds[n % len(kinds)], "Alder", "CX 180")
+        sheet.append((f"C-{n + 1:02d}", *model, given, "" if n == 3 else coded, 1680, *own))
     sheet.append(("C-25", kinds[0], "Alder", "CX 180", "2741999", "51022222233337", 1680))
     sheet.append(("C-26", kinds[0], "Alder", "CX 180", "2741900", DI, 1680))
     sheet.append(("C-27", "Colonscope", "Alder", "CX 180", "2741998", DI, 1680))
@@ -160,6 +165,7 @@ def begin(page: Page, server: LiveServer, screens: Path) -> str:
     page.get_by_label("Name of this tablet").fill("Desk")
     page.get_by_role("radio", name="Decontamination").click()
     shown(page, screens, "5-tablet")
+    comes_back(page, server, screens)
     page.get_by_role("button", name="Begin here").click()
     code = page.locator("[data-recovery]")
     expect(code).to_have_text(re.compile(r"^[0-9A-Z]{4}(-[0-9A-Z]{4}){4}$"))
@@ -172,6 +178,39 @@ def begin(page: Page, server: LiveServer, screens: Path) -> str:
     page.get_by_role("button", name="It is on paper, go on").click()
     settled(page)
     return said
+
+
+KEPT = """async () => {
+  const open = indexedDB.open("loupebook");
+  const base = await new Promise((give) => { open.onsuccess = () => give(open.result); });
+  const all = base.transaction("drafts").objectStore("drafts").getAll();
+  const rows = await new Promise((give) => { all.onsuccess = () => give(all.result); });
+  base.close();
+  return JSON.stringify(rows);
+}"""
+
+
+def comes_back(page: Page, server: LiveServer, screens: Path) -> None:
+    """A reload in the middle loses nothing that was typed but the code and the PIN, which are kept nowhere."""
+    code = server.said("First code").split()[2]
+    page.wait_for_function(f'async () => (await ({KEPT})()).includes(\'"station":"Desk"\')')
+    kept = page.evaluate(KEPT)
+    assert "America/New_York" in kept and LEAD_PIN not in kept and code.lower() not in kept.lower(), kept
+    page.reload()
+    settled(page)
+    expect(page.get_by_role("heading", level=1)).to_have_text("This tablet")
+    expect(page.get_by_text("This browser kept what you had typed.")).to_be_visible()
+    expect(page.get_by_label("Name of this tablet")).to_have_value("Desk")
+    expect(page.get_by_role("radio", name="Decontamination")).to_be_checked()
+    begin_here = page.get_by_role("button", name="Begin here")
+    expect(begin_here).to_contain_text("first the code")
+    page.get_by_role("button", name="Back").click()
+    expect(page.get_by_label("Ends").nth(2)).to_have_value("07:00")
+    next_step(page)
+    page.get_by_label("One-time code").fill(code)
+    page.get_by_label("PIN, six digits or more").fill(LEAD_PIN)
+    page.get_by_label("The PIN once more").fill(LEAD_PIN)
+    shown(page, screens, "5-tablet-again")
 
 
 def open_the_desk(page: Page) -> None:
@@ -210,6 +249,9 @@ def bring_scopes(page: Page, folder: Path, screens: Path) -> None:
     expect(page.get_by_role("list", name="What becomes of the rows")).to_contain_text("25 new")
     page.get_by_role("radio", name="All rows").click()
     expect(rows(page, "new")).to_have_count(25)
+    sized = rows(page, "new").filter(has_text="C-07")
+    expect(sized).to_contain_text("Instrument channel: 3.7 mm wide, 1,820 mm long.")
+    expect(sized).to_contain_text("Has none of: nozzle.")
     write = page.get_by_role("button", name="Write 25 rows")
     # The server takes it and its answer is lost on the way.
     page.evaluate(LOST)

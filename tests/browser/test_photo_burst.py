@@ -226,13 +226,9 @@ def grown(page: Page, profile: str, folder: Path, photos: int) -> float:
 
 
 @pytest.mark.parametrize("photos", [8, pytest.param(40, marks=pytest.mark.slow)])
-def test_memory_stays_flat_over_many_photos(
-    site: str, open_browser: OpenBrowser, tmp_path: Path, photos: int
-) -> None:
+def test_memory_stays_flat_over_many_photos(site: str, open_browser: OpenBrowser, tmp_path: Path, photos: int) -> None:
     page = open_browser().new_page()
     page.goto(site)
     more = grown(page, str(tmp_path / "profiles" / "tablet"), tmp_path, photos)
     print(f"{more:.0f} MB more from the fourth of {photos} photos to the last")
     assert more < 50
-
-

@@ -18,8 +18,34 @@ SCOPES: Mapping[str, tuple[str, ...]] = {
     "codes": ("Other codes", "codes", "code"),
     "tube_mm": ("Working length mm", "working length", "tube length mm", "tube length", "length mm"),
     "serial_where": ("Where the serial number is", "serial place", "place of the serial number"),
+    "source": ("Sizes read from", "instructions", "ifu", "instructions for use", "title of the instructions"),
+    "edition": ("Edition of the instructions", "edition", "revision", "ifu revision"),
+    "dated": ("Date of the instructions", "date of instructions", "instructions dated", "ifu date"),
+    "none_here": ("Has none of", "none", "without", "not present", "has none"),
+    "flow_only": ("Channels by flow only", "flow only", "flow", "no borescope"),
+    "neither": ("Channels not tried at all", "neither", "not tried", "no borescope no flow"),
 }
-"""The name in the template first, then what else is understood. Common practice, no source."""
+"""The name in the template first, then what else is understood. Common practice, no source. What a channel's own
+columns are called is made from the channels in force (`channel_columns`)."""
+
+INNER, LENGTH = "inner:", "length:"
+"""Before a channel's id: the column of its inner diameter, and that of its own length."""
+ENDS: Mapping[str, tuple[str, ...]] = {
+    INNER: (": inner diameter mm", " diameter mm", " id mm", " diameter", " width mm"),
+    LENGTH: (": own length mm", " length mm", " length"),
+}
+"""What stands behind a channel's name, the template's first. Common practice, no source."""
+
+
+def channel_columns(channels: Mapping[str, Sequence[str]]) -> dict[str, tuple[str, ...]]:
+    """Two columns a channel, the template's name first. `channels`: id -> the names it is known by, ours first."""
+    made: dict[str, tuple[str, ...]] = {}
+    for id, names in channels.items():
+        called = [*(name[:1].upper() + name[1:] for name in names), id]
+        for column, ends in ENDS.items():
+            made[column + id] = tuple(name + end for end in ends for name in called)
+    return made
+
 
 PEOPLE: Mapping[str, tuple[str, ...]] = {
     "name": ("Name", "full name", "person", "staff name", "employee"),

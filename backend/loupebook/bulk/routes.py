@@ -14,14 +14,14 @@ from starlette.datastructures import FormData, UploadFile
 from starlette.formparsers import MultiPartException, MultiPartParser
 from starlette.responses import Response
 
-from loupebook.bulk.columns import PEOPLE, SCOPES, Columns, bare, understood
+from loupebook.bulk.columns import PEOPLE, Columns, understood
 from loupebook.bulk.fates import Plan
+from loupebook.bulk.in_force import InForce
 from loupebook.bulk.people import plan_people
 from loupebook.bulk.read import read_sheet
 from loupebook.bulk.record import people_on_record, scopes_on_record
-from loupebook.bulk.scopes import plan_scopes, read_rows
+from loupebook.bulk.scopes import Words, plan_scopes, read_rows, scope_columns
 from loupebook.bulk.sheet import MOST_BYTES, Sheet, refused
-from loupebook.bulk.template import template_csv, template_xlsx
 from loupebook.bulk.write import PlanOn, Written, write_plan
 from loupebook.door.asks import fresh, the_person
 from loupebook.door.door import Door
@@ -30,12 +30,12 @@ from loupebook.door.who import PersonHere
 from loupebook.trouble import OURS
 
 What = Literal["scopes", "people"]
-NAMES: Mapping[str, Mapping[str, tuple[str, ...]]] = {"scopes": SCOPES, "people": PEOPLE}
 MOST_CHOSEN = 200
 """Words for kinds that a person decided on, in one file."""
 
-Kinds = Callable[[Connection], Mapping[str, str]]
-"""The kinds in force: id -> the name people know it by."""
+
+Kinds = Callable[[Connection], InForce]
+"""What is in force now."""
 
 
 class _InMemory(MultiPartParser):
@@ -72,7 +72,7 @@ def bulk_routes(door: Door, kinds: Kinds) -> APIRouter:
     def get_template(what: Annotated[str, Path(pattern=r"^(scopes|people)\.(csv|xlsx)$")]) -> Response:
         name, form = what.split(".")
         with door.log.reading() as read:
-            data = template_csv(name) if form == "csv" else template_xlsx(name, list(kinds(read).values()))
+            data = kinds(read).template(name, form)
         return Response(data, 200, dict(OURS) | {"Content-Disposition": f'attachment; filename="{what}"'}, TYPES[form])
 
     @router.post("/lead/bring/{what}")
@@ -105,17 +105,18 @@ def _act(door: Door, kinds: Kinds, what: What, sent: Sent, lead: PersonHere) -> 
     return msgspec.json.encode(_answer(file, plan, written))
 
 
-def _read(what: What, sent: Sent, kinds: Mapping[str, str]) -> Read:
+def _read(what: What, sent: Sent, here: InForce) -> Read:
+    names = scope_columns(here.anatomy) if what == "scopes" else PEOPLE
+
     def known(name: str) -> bool:
-        return understood(NAMES[what], name) is not None
+        return understood(names, name) is not None
 
     sheet = read_sheet(sent.data, known)
     if what == "people":
         columns, _ = plan_people(sheet, {})
         return Read(sheet, columns, lambda read: plan_people(sheet, people_on_record(read))[1])
-    by_name = {bare(word): id for id, name in kinds.items() for word in (id, name)}
-    chosen = {word: id for word, id in sent.kinds.items() if id in kinds}
-    columns, rows = read_rows(sheet, by_name, chosen, datetime.now(UTC).year)
+    words = Words(here.kinds, {word: id for word, id in sent.kinds.items() if id in here.kinds})
+    columns, rows = read_rows(sheet, words, here.anatomy, datetime.now(UTC).year)
     return Read(sheet, columns, lambda read: plan_scopes(rows, scopes_on_record(read, rows)))
 
 

@@ -35,6 +35,20 @@ test("every column of the server has its name here", () => {
   for (const column of columns) expect(Object.keys(en)).toContain(`bring.column.${column}`);
 });
 
+test("the sizes of a row are said as they were understood, and words that were taken for something", () => {
+  const fate: Fate = {
+    row: 2, name: "C-7", fate: "new", sizes: [{ channel: "ch_instrument", inner_um: 3700, length_mm: 1820 }, { channel: "ch_air", reach: "flow" }],
+    none_here: ["nozzle", "tube_3"], notes: [{ code: "kind_read", word: "colono", found: "colonoscope" }],
+  };
+  expect(fateWords(fate)).toEqual([
+    "Instrument channel: 3.7 mm wide, 1,820 mm long.", "Air channel: Flow only.", "Has none of: nozzle; insertion tube, 3rd third.", "“colono” is taken for: Colonoscope.",
+  ]);
+  expect(asksForALook(fate)).toBe(false);
+  expect(fateWords({ row: 2, name: "C-7", fate: "changes", changes: [{ field: "inner:ch_jet", before: "", after: "0.8" }, { field: "reach:ch_jet", before: "flow", after: "none" }] })).toEqual([
+    "Water-jet channel: inner diameter mm: nothing on record, 0.8 in the file.", "Water-jet channel: what can be done in it: Flow only on record, Neither in the file.",
+  ]);
+});
+
 test("a row says all that differs, and what it was", () => {
   const fate: Fate = { row: 3, name: "C-14", fate: "changes", changes: [{ field: "kind", before: "gastroscope", after: "colonoscope" }, { field: "tag", before: "", after: "C-14" }] };
   expect(fateWords(fate)).toEqual(["Kind of scope: Gastroscope on record, Colonoscope in the file.", "Facility tag: nothing on record, C-14 in the file."]);

@@ -1,24 +1,37 @@
 /** How a row's fate is said: its shape, its word, its reason as a sentence. Pure. */
 import type { IconName } from "../parts/icons";
-import { named } from "../parts/naming";
+import { named, opening } from "../parts/naming";
 import { say } from "../parts/words";
-import type { Fate, FateName, Remark } from "./form";
+import { mmOfUm } from "../rules/units";
+import type { Fate, FateName, Remark, SizeRead } from "./form";
 import { worded } from "./shown";
 
 export const FATE_ICON: Readonly<Record<FateName, IconName>> = {
   new: "plus", known: "tag", changes: "next", same: "done", duplicate: "minus", refused: "not_heard",
 };
 
-export const columnName = (column: string): string => worded(`bring.column.${column}`, {}, column);
+/** The two columns of each channel are named after it. */
+export function columnName(column: string): string {
+  const [what = "", channel] = column.split(":");
+  if (channel === undefined) return worded(`bring.column.${column}`, {}, column);
+  return worded(`bring.column.of_channel.${what}`, { channel: opening(named("part", channel)) }, column);
+}
+
+/** Remarks whose words are ids of parts and channels, and of kinds. */
+const OF_PARTS = new Set(["channel_not_of_kind", "none_but_sized"]);
 
 /** A note or a reason as a sentence. */
 export function remarkWords(remark: Remark): string {
+  const [word, found] = [remark.word ?? "", remark.found ?? ""];
   const params = {
-    column: remark.column === undefined ? "" : columnName(remark.column), found: remark.found ?? "", expected: remark.expected ?? "", word: remark.word ?? "",
-    nearest: remark.nearest === undefined ? "" : named("kind", remark.nearest), missing: (remark.missing ?? []).map(columnName).join(", "),
+    column: remark.column === undefined ? "" : columnName(remark.column), expected: remark.expected ?? "",
+    word: OF_PARTS.has(remark.code) ? named("part", word) : word,
+    found: remark.code === "kind_read" ? named("kind", found) : remark.code === "part_read" ? named("part", found) : found,
+    nearest: remark.nearest === undefined ? "" : named(remark.code === "part_unknown" ? "part" : "kind", remark.nearest), missing: (remark.missing ?? []).map(columnName).join(", "),
     readings: (remark.readings ?? []).join(" / "), other: remark.other ?? "", row: remark.row ?? 0,
   };
   if (remark.code === "kind_unknown" && remark.nearest === undefined) return say("bring.remark.kind_unknown_far", params);
+  if (remark.code === "part_unknown" && remark.nearest === undefined) return say("bring.remark.part_unknown_far", params);
   if (remark.code === "roles_differ") return say("bring.remark.roles_differ", { found: rolesWords(remark.found), expected: rolesWords(remark.expected) });
   return worded(`bring.remark.${remark.code}`, params);
 }
@@ -26,7 +39,21 @@ export function remarkWords(remark: Remark): string {
 const rolesWords = (roles: string | undefined): string =>
   (roles ?? "").split(" ").filter((role) => role !== "").map((role) => worded(`role.${role}`)).join(", ");
 
-const shownValue = (field: string, value: string): string => (value === "" ? say("bring.nothing") : field === "kind" ? named("kind", value) : value);
+function shownValue(field: string, value: string): string {
+  if (value === "") return say("bring.nothing");
+  if (field === "kind") return named("kind", value);
+  if (field === "none_here") return value.split(" ").map((part) => named("part", part)).join("; ");
+  return field.startsWith("reach:") ? worded(`sizes.reach_${value}`, {}, value) : value;
+}
+
+/** A channel as its sizes were understood. */
+function sizeWords({ channel, inner_um, length_mm, reach }: SizeRead): string {
+  const said = [
+    inner_um === undefined ? "" : say("bring.size_inner", { mm: mmOfUm(inner_um) }), length_mm === undefined ? "" : say("bring.size_length", { mm: length_mm }),
+    reach === undefined ? "" : worded(`sizes.reach_${reach}`),
+  ];
+  return say("bring.size", { channel: opening(named("part", channel)), sizes: said.filter((words) => words !== "").join(", ") });
+}
 
 /** Everything that is to be said of a row, a sentence each. */
 export function fateWords(fate: Fate): readonly string[] {
@@ -35,6 +62,8 @@ export function fateWords(fate: Fate): readonly string[] {
     ...(fate.reason === undefined ? [] : [remarkWords(fate.reason)]),
     ...(fate.changes ?? []).map(({ field, before, after }) =>
       say("bring.differs", { field: columnName(field), before: shownValue(field, before), after: shownValue(field, after) })),
+    ...(fate.sizes ?? []).map(sizeWords),
+    ...(fate.none_here === undefined ? [] : [say("bring.none_here", { parts: fate.none_here.map((part) => named("part", part)).join("; ") })]),
     ...(fate.notes ?? []).map(remarkWords),
   ];
 }
@@ -49,7 +78,10 @@ export function whatWords(fate: Fate, what: "scopes" | "people"): string {
 /** Whether a person has to look at the row before it is written. */
 export const asksForALook = (fate: Fate): boolean =>
   fate.fate === "refused" || fate.fate === "duplicate" || fate.fate === "changes" ||
-  (fate.notes ?? []).some(({ code }) => code !== "gs1_read" && code !== "hibc_read");
+  (fate.notes ?? []).some(({ code }) => !AS_MEANT.has(code));
+
+/** Notes that only say how a cell was understood, where nothing else could be meant. */
+const AS_MEANT = new Set(["gs1_read", "hibc_read", "kind_read", "part_read"]);
 
 /** Words for kinds that nobody here knows, each with the rows it stands in and the nearest kind. */
 export function unknownKinds(rows: readonly Fate[]): readonly { readonly word: string; readonly nearest: string | undefined; readonly rows: number }[] {

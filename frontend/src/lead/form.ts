@@ -20,6 +20,14 @@ export interface Remark {
   readonly row?: number;
 }
 
+/** One channel as the server understood its cells: micrometres, millimetres; absent where the row does not say. */
+export interface SizeRead {
+  readonly channel: string;
+  readonly inner_um?: number;
+  readonly length_mm?: number;
+  readonly reach?: "borescope" | "flow" | "none";
+}
+
 export interface Fate {
   readonly row: number;
   readonly name: string;
@@ -31,6 +39,8 @@ export interface Fate {
   readonly of?: number;
   readonly kind?: string;
   readonly serial?: string;
+  readonly sizes?: readonly SizeRead[];
+  readonly none_here?: readonly string[];
 }
 
 export interface Brought {
