@@ -6,6 +6,7 @@ import os
 import shutil
 import time
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -176,11 +177,13 @@ def open_browser(
 
 
 @pytest.fixture(scope="session")
-def house(tmp_path_factory: pytest.TempPathFactory) -> House:
-    """The record that every sink begins with, laid once a run."""
+def house(tmp_path_factory: pytest.TempPathFactory, playwright: Playwright, chromium: str) -> House:
+    """The record that every sink begins with, laid once a run, and the profile its tablets begin with."""
     from browser.sink_house import lay_house
+    from browser.worn import wear
 
-    return lay_house(tmp_path_factory.mktemp("house") / "record")
+    laid = lay_house(tmp_path_factory.mktemp("house") / "record")
+    return replace(laid, worn=wear(laid, tmp_path_factory.mktemp("worn"), playwright, chromium))
 
 
 @pytest.fixture(scope="session")

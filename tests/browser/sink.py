@@ -257,7 +257,9 @@ class Sink:
     desk: Lead | None = None
 
     def __post_init__(self) -> None:
-        self.server = QuickServer(copy_of(self.house, self.folder / "record")).start()
+        self.server = QuickServer(copy_of(self.house, self.folder / "record"))
+        self.server.port = 0 if self.house.worn is None else self.house.worn.take()
+        self.server.start()
 
     @property
     def drawn(self) -> Path:
@@ -316,8 +318,11 @@ class Sink:
         camera: Path | Literal["plate", "none"] = "plate",
         **options: Any,
     ) -> Hands:
-        """A tablet that was just enrolled, with a person signed in by PIN, on its home screen."""
+        """A tablet that was just enrolled, with a person signed in by PIN, on its home screen. It opened the app
+        before, where the sink's port allows that."""
         film = self.camera() if camera == "plate" else None if isinstance(camera, str) else camera
+        if self.house.worn is not None:
+            self.house.worn.copy(self.folder / "profiles" / name, self.server.port)
         hands = self.open(name, film, **options)
         enrol(hands, self.house.codes[name])
         sign_in(hands, person)
@@ -351,6 +356,8 @@ class Sink:
                 context.pages[0].screenshot(path=self.folder / f"{name}.png", timeout=5_000)
             context.close()
         self.server.close()
+        if self.house.worn is not None:
+            self.house.worn.give_back(self.server.port)
 
     # ------------------------------------------------------------ what the server has
 

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
+from browser.worn import Worn
 from loupebook.door.people import keep_person
 from loupebook.door.stations import Place, enrol, invite
 from loupebook.door.who import PersonHere
@@ -46,10 +47,11 @@ OFFERED = ("Sink 2", "Sink 3", "Sink 4", "Desk")
 
 @dataclass(frozen=True)
 class House:
-    """The laid folder, and the one-time code of each offered station."""
+    """The laid folder, the one-time code of each offered station, and a profile that has opened the app before."""
 
     folder: Path
     codes: dict[str, str]
+    worn: Worn | None = None
 
 
 def lay_house(folder: Path) -> House:
