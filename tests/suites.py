@@ -75,10 +75,13 @@ def cores() -> int:
 def spread(folder: str, cores: int) -> tuple[str, ...]:
     """The words that spread a folder's files over the cores, a worker each; all tests of a file stay with one worker.
 
-    None for a folder that runs one test at a time, and none on a single core.
+    The files are begun in the order they are collected in. None for a folder that runs one test at a time, and none on
+    a single core.
     """
     workers = min(cores, MOST_WORKERS)
-    return ("-n", str(workers), "--dist", "loadfile") if folder in SPREAD and workers > 1 else ()
+    return (
+        ("-n", str(workers), "--dist", "loadfile", "--no-loadscope-reorder") if folder in SPREAD and workers > 1 else ()
+    )
 
 
 def expression(capability: str | None, long: bool) -> str:

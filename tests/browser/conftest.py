@@ -47,6 +47,23 @@ if TYPE_CHECKING:
 
 OpenBrowser = Callable[..., BrowserContext]
 
+BEGUN_FIRST = (
+    "test_look.py",
+    "test_points.py",
+    "test_desk.py",
+    "test_sink_kept.py",
+    "test_sink_trouble.py",
+    "test_parts.py",
+)
+"""The files that take longest: begun first, so that no worker is left with one of them when the others are done."""
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Files that take longest come first; the rest stays in its order."""
+    items.sort(
+        key=lambda item: BEGUN_FIRST.index(item.path.name) if item.path.name in BEGUN_FIRST else len(BEGUN_FIRST)
+    )
+
 
 class Guard:
     """Collects what must not happen in any page: console errors, policy violations, requests to elsewhere."""
