@@ -1,6 +1,6 @@
-"""Measures photo bytes: which JPEG quality, the worker against bare codecs (G15), thumbnails (G17), the vault.
+"""Measures photos: a live frame, which JPEG quality, the worker against bare codecs (G15), thumbnails (G17), the vault.
 
-    python tests/bench/photos.py [quality|worker|thumbnails|vault ...] [--more FOLDER]
+    python tests/bench/photos.py [frames|quality|worker|thumbnails|vault ...] [--more FOLDER]
 
 One JSON line a result, ratios side by side in one run. Pictures are drawn here, with a seed; `--more` adds a folder
 of real ones to the quality table. The browser part needs Chromium and the page in `tests/browser`.
@@ -173,6 +173,51 @@ def worker(run: Run, _: Path | None) -> None:
             result.round(product / bare, bare, product_ms=round(product), bare_ms=round(bare))
 
 
+def frames(run: Run, _: Path | None) -> None:
+    """A live frame of 640 x 480 in the worker, in processor time: greys out of the canvas, and all that is measured."""
+    with page() as opened, tempfile.TemporaryDirectory() as folder:
+        picked = Path(folder) / "photo.jpg"
+        picked.write_bytes(jpeg(drawn(4)))
+        opened.set_input_files("#picked", picked)
+        opened.evaluate("window.photos.picked()")
+
+        def cost(what: str, frames: int = 300) -> float:
+            """Milliseconds of the workers' processor time a frame."""
+            opened.evaluate("what => window.photos.frames(what, 60)", what)
+            begun = workers_ns()
+            opened.evaluate("([what, frames]) => window.photos.frames(what, frames)", [what, frames])
+            return (workers_ns() - begun) / 1e6 / frames
+
+        whole = run.rounds("frame", "a live frame in the worker: greys and all that is measured", Goal("<=", 3), " ms")
+        ratio = run.rounds(
+            "frame plain", "all that is measured of greys / plain variance of the Laplacian", Goal("<=", 3)
+        )
+        for _ in range(5):
+            greys, product, plain = (cost(what) for what in ("greys", "product", "plain"))
+            whole.round(product, None, greys_ms=round(greys, 2), product_ms=round(product, 2))
+            ratio.round((product - greys) / (plain - greys), None, plain_ms=round(plain - greys, 2))
+
+
+def workers_ns() -> int:
+    """Nanoseconds of processor that threads of workers have used so far, of all browsers here (Linux: schedstat)."""
+    total = 0
+    for name in Path("/proc").glob("[0-9]*/task/[0-9]*/comm"):
+        try:
+            if name.read_text().startswith("DedicatedWorker") and str(os.getpid()) in ancestors(int(name.parts[2])):
+                total += int(name.with_name("schedstat").read_text().split()[0])
+        except OSError:  # ended meanwhile
+            continue
+    return total
+
+
+def ancestors(process: int) -> list[str]:
+    found = []
+    while process > 1:
+        process = int(Path(f"/proc/{process}/stat").read_text().rpartition(")")[2].split()[1])
+        found.append(str(process))
+    return found
+
+
 def thumbnails(run: Run, _: Path | None) -> None:
     """G17: thumbnails against a bare Pillow decode; and the whole look, without and with codes to search for."""
     from loupebook.looking.child import THUMB_QUALITY, look_at, thumbs_of
@@ -255,7 +300,7 @@ def vault(run: Run, _: Path | None) -> None:
             taking.round(ours / least, least, vault_s=round(ours, 3), bare_s=round(least, 3))
 
 
-PARTS = {"quality": quality, "worker": worker, "thumbnails": thumbnails, "vault": vault}
+PARTS = {"frames": frames, "quality": quality, "worker": worker, "thumbnails": thumbnails, "vault": vault}
 
 
 def main() -> None:

@@ -160,6 +160,12 @@ def test_sharpness_falls_with_blur_and_agrees_with_the_server_on_the_kept_bytes(
     assert told == sorted(told, reverse=True) and told[0] > 3 * told[2]
 
 
+def test_a_frame_gives_the_same_greys_drawn_and_by_its_own_pixels(photos: Photos) -> None:
+    """Neither is counted twice: -1 would say that this browser has no way but the canvas."""
+    photos.pick(coded(scene((1280, 960))))
+    assert photos.page.evaluate("window.photos.frames('same', 1)") == 0
+
+
 def camera_film(folder: Path, frames: int = 10) -> Path:
     """Frames one after another in one file, as Chromium's fake camera plays them."""
     film = folder / "camera.mjpeg"

@@ -36,20 +36,21 @@ test("only cameras are listed, and none where the browser hides them", async () 
   expect(await camerasHere({ enumerateDevices: () => Promise.reject(new Error()) })).toEqual([]);
 });
 
-test("what a camera can do is its upper tenth, from twenty seconds on, and is there again later", () => {
+test("what a camera can do is its upper tenth, the veil it usually has its lower quarter, from twenty seconds on, and is there again later", () => {
   const kept = store();
   let at = 0;
   const memory = memoryOf("m", "LB-B1", kept, () => at);
   for (let value = 1; value <= 19; value += 1) {
     at += 1_000;
-    memory.note(300 + value);
+    memory.note(300 + value, 100 + value);
   }
   expect(memory.best()).toBe(0);
-  memory.note(900); // within the same second: not taken in
+  memory.note(900, 900); // within the same second: not taken in
   expect(memory.best()).toBe(0);
   at += 1_000;
-  memory.note(900);
+  memory.note(900, 900);
   expect(memory.best()).toBe(318);
+  expect(memory.veil()).toBe(105); // its lower quarter
   expect(memoryOf("m", "LB-B1", kept, () => at).best()).toBe(318);
   expect(memoryOf("m", "LB-B2", kept, () => at).best()).toBe(0);
   expect(memoryOf("m", "LB-B1", { getItem: () => "{", setItem: () => undefined }, () => at).best()).toBe(0);

@@ -1,10 +1,13 @@
 /** What a camera has shown it can do, remembered on this tablet by camera and tool. */
 
-/** The best that is remembered of one camera with one tool in front of it. */
+/** What is remembered of one camera with one tool in front of it. Both numbers are 0 where it has shown too little yet. */
 export interface Memory {
-  note(crisp: number): void;
-  /** 0 where it has shown too little yet. */
+  /** Of one frame: its `crisp`, and its veil (thousandths that its darkest grey is of its brightest). */
+  note(crisp: number, veil: number): void;
+  /** The `crisp` it can show. */
   best(): number;
+  /** The veil it shows over what it usually sees. */
+  veil(): number;
 }
 
 /** Values remembered of one camera; a value is taken in each second at most. */
@@ -13,11 +16,13 @@ const REMEMBERED = 120;
 const ENOUGH = 20;
 /** The value under which this share of them lies is what the camera can do: one lucky frame in ten is no standard. */
 const QUANTILE = 0.9;
+/** The same of the veil: low, since a lens that was fogged for minutes is no standard either. */
+const VEIL_QUANTILE = 0.25;
 const EACH_MS = 1_000;
 
 /** Remembers nothing: for pictures whose camera is not known. */
 export function noMemory(): Memory {
-  return { note: () => undefined, best: () => 0 };
+  return { note: () => undefined, best: () => 0, veil: () => 0 };
 }
 
 /** The memory of one camera with one tool, in `store` (localStorage): whole numbers, no picture, nothing of a person. */
@@ -27,30 +32,50 @@ export function memoryOf(
   store: Pick<Storage, "getItem" | "setItem"> = localStorage,
   now: () => number = () => performance.now(),
 ): Memory {
-  const key = `loupebook.camera-shows.${camera}.${tool}`;
-  const values = readValues(store.getItem(key));
+  const crisps = new Remembered(`loupebook.camera-shows.${camera}.${tool}`, QUANTILE, store);
+  const veils = new Remembered(`loupebook.camera-veil.${camera}.${tool}`, VEIL_QUANTILE, store);
   let last = -EACH_MS;
-  let best = quantile(values);
   return {
-    note(crisp) {
+    note(crisp, veil) {
       if (now() - last < EACH_MS) return;
       last = now();
-      values.push(crisp);
-      if (values.length > REMEMBERED) values.shift();
-      best = quantile(values);
-      try {
-        store.setItem(key, JSON.stringify(values));
-      } catch {
-        // a full store costs the memory of this camera, no more
-      }
+      crisps.note(crisp);
+      veils.note(veil);
     },
-    best: () => best,
+    best: () => crisps.at,
+    veil: () => veils.at,
   };
 }
 
-function quantile(values: readonly number[]): number {
+/** The last values under one key, and the one under which a share of them lies. */
+class Remembered {
+  readonly #values: number[];
+  at: number;
+
+  constructor(
+    readonly key: string,
+    readonly share: number,
+    readonly store: Pick<Storage, "getItem" | "setItem">,
+  ) {
+    this.#values = readValues(store.getItem(key));
+    this.at = quantile(this.#values, share);
+  }
+
+  note(value: number): void {
+    this.#values.push(value);
+    if (this.#values.length > REMEMBERED) this.#values.shift();
+    this.at = quantile(this.#values, this.share);
+    try {
+      this.store.setItem(this.key, JSON.stringify(this.#values));
+    } catch {
+      // a full store costs the memory of this camera, no more
+    }
+  }
+}
+
+function quantile(values: readonly number[], share: number): number {
   if (values.length < ENOUGH) return 0;
-  return values.toSorted((a, b) => a - b)[Math.floor((values.length - 1) * QUANTILE)]!;
+  return values.toSorted((a, b) => a - b)[Math.floor((values.length - 1) * share)]!;
 }
 
 function readValues(text: string | null): number[] {

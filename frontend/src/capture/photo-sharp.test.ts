@@ -6,7 +6,7 @@ import { FOG, SharpWatch } from "./photo-sharp";
 /** A frame of a good camera, with what is different in this one. */
 const frame = (over: Partial<Seen> = {}): Seen => ({ sharpness: 400, crisp: 600, mean: 120, white: 0, glare: 0, low: 20, high: 220, moved: 0, ...over });
 /** A camera that has shown this much before. */
-const shown = (best: number): SharpWatch => new SharpWatch({ note: () => undefined, best: () => best });
+const shown = (best: number, veil = 90): SharpWatch => new SharpWatch({ note: () => undefined, best: () => best, veil: () => veil });
 
 test("a picture with the detail this camera has shown is sharp, one without is not, whatever is seen", () => {
   const watch = shown(600);
@@ -47,8 +47,8 @@ test.each([
   expect(shown(600).against(picture, 0)).toEqual(told);
 });
 
-describe("a wet or fogged lens", () => {
-  const veiled = frame({ crisp: 380, low: 110, high: 200 });
+describe("a fogged lens", () => {
+  const veiled = frame({ low: 110, high: 200 });
   const after = (watch: SharpWatch, ms: number, moved = 0): boolean => {
     for (let at = 0; at <= ms; at += 200) watch.note({ ...veiled, moved }, at);
     return watch.against(veiled, ms).includes("fogged");
@@ -62,6 +62,11 @@ describe("a wet or fogged lens", () => {
   test("is not told while the picture moves, or of a camera that has shown little yet", () => {
     expect(after(shown(600), 3_000, 5)).toBe(false);
     expect(after(shown(0), 3_000)).toBe(false);
+  });
+
+  test("is not told where the camera usually sees as little contrast: a smooth white tube fills it", () => {
+    expect(after(shown(600, 400), 3_000)).toBe(false);
+    expect(after(shown(600, 349), 3_000)).toBe(true);
   });
 
   test("is not told again once the picture was clear", () => {

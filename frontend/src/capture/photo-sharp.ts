@@ -28,8 +28,13 @@ export const GLARE_FROM = 20;
 export const WASHED_TILES = 400;
 /** Pixels of the measured picture from frame to frame from which the hand, not the focus, is named (ours). */
 export const MOVED_FROM = 3;
-/** A fogged lens lifts the darkest grey, takes contrast and detail: all three at once, for this long, without motion. */
-export const FOG = { low: 60, contrast: 115, detail: 0.6, ms: 1_500 } as const;
+/**
+ * A fogged lens lays light over everything: the darkest grey is `veil` thousandths of the brightest or more, whatever the
+ * gain, and `more` above what this camera usually shows; for `ms`, begun without motion. Blur takes contrast too, so what
+ * is not sharp must be `soft` or more. Under `low` it is the scene that is dark and even. Measured on photographs under veils of known strength: tests/vectors/test_lens.py. Drops on the lens
+ * are not told: a blurred disc looks like a thing out of focus.
+ */
+export const FOG = { low: 50, veil: 500, soft: 650, more: 200, ms: 1_500 } as const;
 
 /** What this camera shows: the frames of the last seconds, and the best of all time it remembers. */
 export class SharpWatch {
@@ -44,7 +49,7 @@ export class SharpWatch {
   /** A live frame. `at` in milliseconds, of any clock that goes on. */
   note(frame: Seen, at: number): void {
     this.#seen = [...this.#seen.filter((each) => at - each.at <= BEST_OF_MS), { at, crisp: frame.crisp }];
-    if (frame.crisp > 0) this.#memory.note(frame.crisp);
+    if (frame.crisp > 0) this.#memory.note(frame.crisp, veilOf(frame));
     if (!this.#fogged(frame)) this.#fogSince = undefined;
     else if (frame.moved < MOVED_FROM) this.#fogSince ??= at;
   }
@@ -80,9 +85,14 @@ export class SharpWatch {
   }
 
   /** Held against what this camera has shown; one that has shown little yet is not said to be fogged. */
-  #fogged({ low, high, crisp, mean }: Measured): boolean {
-    const usual = Math.min(this.#memory.best(), this.#cap());
-    if (usual === 0 || mean < DARK_BELOW || crisp === 0) return false;
-    return low >= FOG.low && high - low <= FOG.contrast && crisp - NO_DETAIL <= FOG.detail * (usual - NO_DETAIL);
+  #fogged(picture: Measured): boolean {
+    if (this.#memory.best() === 0 || picture.mean < DARK_BELOW || picture.low < FOG.low) return false;
+    const least = picture.crisp < SHARP_AT ? FOG.soft : FOG.veil;
+    return veilOf(picture) >= Math.max(least, this.#memory.veil() + FOG.more);
   }
+}
+
+/** Thousandths that the darkest grey is of the brightest. */
+function veilOf({ low, high }: Measured): number {
+  return high === 0 ? 0 : Math.floor((1000 * low) / high);
 }

@@ -12,7 +12,7 @@ export const TOPICS: readonly Topic[] = [
   { id: "cycle", screens: ["cycle", "step"], says: ["help.cycle.1", "help.cycle.2", "help.cycle.3"] },
   { id: "hand_over", screens: ["hand-over"], says: ["help.hand_over.1", "help.hand_over.2", "help.hand_over.3"] },
   { id: "serial", screens: ["serial"], says: ["help.serial.1", "help.serial.2", "help.serial.3"] },
-  { id: "route", screens: ["route", "photo", "recorded"], says: ["help.route.1", "help.route.2", "help.route.3", "help.route.4"] },
+  { id: "route", screens: ["route", "photo", "recorded"], says: ["help.route.1", "help.route.2", "help.route.3", "help.route.4", "help.route.5"] },
   { id: "channel", screens: ["channel", "tools"], says: ["help.channel.1", "help.channel.2", "help.channel.3", "help.channel.4"] },
   { id: "function", screens: ["functions"], says: ["help.function.1", "help.function.2"] },
   { id: "marks", screens: [], says: ["help.marks.1", "help.marks.2"] },

@@ -1,6 +1,6 @@
 /** A burst: of its frames the sharpest is kept open, the others are closed as they come, so two are open at most. */
 
-import { type Cells, cellsOf, greyOfPicture, movedBetween } from "./look";
+import { type Cells, frameOf, greyOfPicture, movedBetween } from "./look";
 import { measure } from "./sharpness";
 import { decode, kept } from "./shrink";
 import type { FromBurst, Seen, Shrunk } from "./shrink-messages";
@@ -17,9 +17,7 @@ export class Burst {
 
   /** Looks at a frame; it is closed here, now or when a sharper one comes. */
   add(frame: ImageBitmap): Seen {
-    const grey = greyOfPicture(frame);
-    const measured = measure(grey);
-    const cells = cellsOf(grey);
+    const { measured, cells } = frameOf(greyOfPicture(frame));
     const moved = movedBetween(this.#cells, cells);
     if (this.#of > 0) this.#moved.push(moved);
     this.#cells = cells;

@@ -1,8 +1,7 @@
 /** The worker that looks at frames and shrinks photos: one request, one answer, in turn; bytes transferred both ways. */
 
 import { Burst } from "./burst";
-import { type Cells, cellsOf, greyOfPicture, movedBetween } from "./look";
-import { measure } from "./sharpness";
+import { type Cells, frameOf, greyOfFrame, movedBetween } from "./look";
 import { NotAPicture, shrink } from "./shrink";
 import type { Request, ShrinkAnswer } from "./shrink-messages";
 
@@ -32,11 +31,10 @@ type Said = ShrinkAnswer extends infer One ? (One extends { id: number } ? Omit<
 async function work(request: Request): Promise<Said> {
   if ("look" in request) {
     try {
-      const grey = greyOfPicture(request.look);
-      const cells = cellsOf(grey);
+      const { measured, cells } = frameOf(await greyOfFrame(request.look));
       const moved = movedBetween(before, cells);
       before = cells;
-      return { seen: { ...measure(grey), moved } };
+      return { seen: { ...measured, moved } };
     } finally {
       request.look.close();
     }

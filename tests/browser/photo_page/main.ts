@@ -3,6 +3,8 @@
 import { CameraRefused, PhotoRefused, type Shot, fromFile, openCamera, takeBurst } from "../../../frontend/src/capture/photo";
 import { shrink } from "../../../frontend/src/workers/shrink";
 import bareUrl from "./bare.worker?worker&url";
+import type { What } from "./frames.worker";
+import framesUrl from "./frames.worker?worker&url";
 import { scriptUrl } from "../../../frontend/src/parts/trusted";
 
 interface Told extends Omit<Shot, "bytes"> {
@@ -31,6 +33,15 @@ function base64(bytes: ArrayBuffer): string {
   const all = new Uint8Array(bytes);
   for (let at = 0; at < all.length; at += 8192) text += String.fromCharCode(...all.subarray(at, at + 8192));
   return btoa(text);
+}
+
+let looking: Worker | undefined;
+
+function asked(worker: Worker, words: unknown, handed: Transferable[]): Promise<number> {
+  return new Promise((resolve) => {
+    worker.onmessage = ({ data }: MessageEvent<number>) => resolve(data);
+    worker.postMessage(words, handed);
+  });
 }
 
 picked.addEventListener("change", () => {
@@ -77,6 +88,15 @@ const photos = {
     }
     worker.terminate();
     return { product: times.product.slice(1), bare: times.bare.slice(1) };
+  },
+  /** Looks so many times at the picked file, 640 x 480, in a worker that stays: what it costs is counted from outside. */
+  async frames(what: What, frames: number): Promise<number> {
+    if (looking === undefined) {
+      looking = new Worker(scriptUrl(framesUrl), { type: "module", name: "frames" });
+      const picture = await createImageBitmap(picked.files![0]!, { resizeWidth: 640, resizeHeight: 480 });
+      await asked(looking, { picture }, [picture]);
+    }
+    return asked(looking, { what, frames }, []);
   },
 };
 
