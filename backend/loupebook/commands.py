@@ -25,7 +25,7 @@ from loupebook.log.trouble import LogRefusal
 from loupebook.photo_commands import PHOTO_READERS
 from loupebook.reading.hold import fixed_of, hold_of, inspection_of
 from loupebook.record.hashes import text_hash
-from loupebook.record.kinds import SERVER_KINDS, AsideSettled, CustodySettled, HoldDecided, ScopeDescribed
+from loupebook.record.kinds import SERVER_KINDS, AsideSettled, CustodySettled, HoldDecided, PhotoErased, ScopeDescribed
 from loupebook.repairs.tables import custodies
 from loupebook.rules.policy_table import PolicyText, made_laxer, read_policy
 from loupebook.scopes.tables.known import scopes_known
@@ -40,9 +40,11 @@ PINNED: Mapping[str, Mapping[str, type]] = {
     "frequency.set": {"rows": list},
 }
 """Kinds that pin a text, and what the text must hold. Sent as `{text, reason}`, written as `{sha256, reason}`."""
-PROVED_ANEW = frozenset(("aside.settled", "photo.opened", "photo.shown_again", *PINNED))
-"""What changes what counts or is suggested from now on, or gives out what may show a person, asks for a fresh PIN
-(ASVS 5.0.0 7.5.3)."""
+PROVED_ANEW = frozenset(
+    ("aside.settled", "photo.opened", "photo.shown_again", "photo.erasure_asked", "photo.erased", *PINNED)
+)
+"""What changes what counts or is suggested from now on, gives out what may show a person, or erases it, asks for a
+fresh PIN (ASVS 5.0.0 7.5.3)."""
 
 
 class PinnedText(Struct, frozen=True):
@@ -53,8 +55,10 @@ class PinnedText(Struct, frozen=True):
     over: str | UnsetType = UNSET
 
 
-def command_routes(log: Log, door: Door, in_force: InForceOf) -> APIRouter:
-    """`POST /lead/commands/{kind}`: `{about, body}` -> `{position, hash}`."""
+def command_routes(
+    log: Log, door: Door, in_force: InForceOf, erase: Callable[[str], None] = lambda _: None
+) -> APIRouter:
+    """`POST /lead/commands/{kind}`: `{about, body}` -> `{position, hash}`. `erase` takes a photo away; it blocks."""
     router = APIRouter()
     proved = fresh(door)
 
@@ -66,10 +70,13 @@ def command_routes(log: Log, door: Door, in_force: InForceOf) -> APIRouter:
         if kind in PROVED_ANEW:
             proved(request)
         command = read(await request.body(), Command)
-        to_write = reader(kind, command, log, in_force)
+        to_write = reader(kind, command, log, in_force, lead.person)
 
         def act() -> Appended:
-            return log.append_server(kind, command.about, to_write.body, lead.person, proof_of(lead), to_write.check)
+            written = log.append_server(kind, command.about, to_write.body, lead.person, proof_of(lead), to_write.check)
+            if isinstance(to_write.body, PhotoErased):
+                erase(to_write.body.photo)
+            return written
 
         try:
             return _answer(await to_thread.run_sync(act))
@@ -79,14 +86,14 @@ def command_routes(log: Log, door: Door, in_force: InForceOf) -> APIRouter:
     return router
 
 
-def _aside(_: str, command: Command, __: Log, ___: InForceOf) -> ToWrite:
+def _aside(_: str, command: Command, __: Log, ___: InForceOf, ____: str) -> ToWrite:
     settled = read(command.body, AsideSettled)
     if not settled.reason.strip():
         raise not_complete()
     return ToWrite(settled)
 
 
-def _described(_: str, command: Command, __: Log, ___: InForceOf) -> ToWrite:
+def _described(_: str, command: Command, __: Log, ___: InForceOf, ____: str) -> ToWrite:
     """With `seen`, only on top of what its author had before them: two who describe one scope lose nothing."""
     key, seen = command.about.scope, command.seen
     if not isinstance(key, str):
@@ -99,7 +106,7 @@ def _described(_: str, command: Command, __: Log, ___: InForceOf) -> ToWrite:
     return ToWrite(read(command.body, ScopeDescribed), check)
 
 
-def _hold(_: str, command: Command, log: Log, __: InForceOf) -> ToWrite:
+def _hold(_: str, command: Command, log: Log, __: InForceOf, ____: str) -> ToWrite:
     """Only a hold that is there can be decided, and nobody lets go what no policy row lets anybody let go."""
     decided = read(command.body, HoldDecided)
     if not decided.reason.strip():
@@ -117,7 +124,7 @@ def _hold(_: str, command: Command, log: Log, __: InForceOf) -> ToWrite:
     return ToWrite(decided, check)
 
 
-def _custody(_: str, command: Command, __: Log, ___: InForceOf) -> ToWrite:
+def _custody(_: str, command: Command, __: Log, ___: InForceOf, ____: str) -> ToWrite:
     """Only a dispute that is still the one its author looked at: every tip of it is named, and no other."""
     settled = read(command.body, CustodySettled)
     key = command.about.scope
@@ -132,7 +139,7 @@ def _custody(_: str, command: Command, __: Log, ___: InForceOf) -> ToWrite:
     return ToWrite(settled, check)
 
 
-def _pinned(kind: str, command: Command, log: Log, in_force: InForceOf) -> ToWrite:
+def _pinned(kind: str, command: Command, log: Log, in_force: InForceOf, ____: str) -> ToWrite:
     """The text is kept in the transaction of the entry that names it."""
     given = read(command.body, PinnedText)
     if not (given.reason.strip() and _holds(given.text, PINNED[kind])):
@@ -167,7 +174,8 @@ def _holds(given: str, needs: Mapping[str, type]) -> bool:
     return isinstance(value, dict) and all(isinstance(value.get(name), shape) for name, shape in needs.items())
 
 
-Reader = Callable[[str, Command, Log, InForceOf], ToWrite]
+Reader = Callable[[str, Command, Log, InForceOf, str], ToWrite]
+"""Kind, command, log, texts in force, and the lead who writes."""
 READERS: Mapping[str, Reader] = {
     "aside.settled": _aside,
     "scope.described": _described,

@@ -34,6 +34,7 @@ from loupebook.facility import facility_words, read_facility, write_facility
 from loupebook.inspections import fold as inspections_fold
 from loupebook.inspections.tables import FOLDED as INSPECTION_TABLES
 from loupebook.inspections.tables import KEPT as INSPECTION_KEPT
+from loupebook.inspections.tables.erased import erasures, is_erased
 from loupebook.inspections.tables.hidden import is_hidden, opened
 from loupebook.log.backup import DATABASE
 from loupebook.log.declared import table_of
@@ -246,11 +247,13 @@ class Installation:
         """The photo as received entries name it."""
         with self.log.reading() as connection:
             found = named_photo(connection, sha256)
-        return NamedPhoto(sha256, found.bytes) if found else None
+            erased = found is not None and is_erased(connection, sha256)
+        return NamedPhoto(sha256, found.bytes, erased) if found else None
 
     def stored(self, sha256: Sha256, length: int) -> Receipt:
         """Writes the row of a durable photo; what its receipt says."""
         epoch = photo_stored(self.log, sha256, length)
+        self._erase_what_came_late(sha256)
         return Receipt(epoch.n, epoch.id)
 
     def received(self, sha256: Sha256) -> bool:
@@ -265,10 +268,26 @@ class Installation:
                 lead is not None and opened(connection, sha256, lead, _now_ms())
             )
 
-    def catch_up(self) -> None:
-        """Offers photos that a restart left without a look, and serial photos not yet held against their scope."""
+    def erase(self, photo: str) -> None:
+        """The bytes of a photo and every picture made of them leave this server, not its backups. May come twice."""
+        self.vault.erase(Sha256(photo))
+        self.derived.erase(Sha256(photo))
+
+    def _erase_what_came_late(self, sha256: Sha256) -> None:
+        """A photo whose bytes, or whose look, were under way while two leads had it erased."""
         with self.log.reading() as connection:
-            here = connection.execute(select(photos.c.sha256)).scalars().all()
+            erased = is_erased(connection, sha256)
+        if erased:
+            self.erase(sha256)
+
+    def catch_up(self) -> None:
+        """Erases what a stop kept from being erased. Offers photos that a restart left without a look, and serial
+        photos not yet held against their scope."""
+        with self.log.reading() as connection:
+            erased = set(erasures(connection))
+            here = [each for each in connection.execute(select(photos.c.sha256)).scalars() if each not in erased]
+        for sha256 in erased:
+            self.erase(sha256)
         self.looking.catch_up(Sha256(sha256) for sha256 in here if self.derived.look(Sha256(sha256)) is None)
         self.looking.catch_up(map(Sha256, self.serials.waiting()))
 
@@ -293,6 +312,7 @@ class Installation:
     def _looked(self, sha256: Sha256, look: Look) -> None:
         """What was found is kept beside the photo by the looker; a serial photo is held against its scope."""
         self.serials.looked(sha256, look)
+        self._erase_what_came_late(sha256)
 
     # ---------------------------------------------------------------- seams of cards and reading
 

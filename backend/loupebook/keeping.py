@@ -17,6 +17,7 @@ from loupebook import __version__, labels
 from loupebook.door.tables import ChainKey
 from loupebook.facility import FACILITY
 from loupebook.folder import MARKER, FolderRefused, Instance, hold, open_folder
+from loupebook.inspections.tables.erased import erasures
 from loupebook.inspections.tables.hidden import is_hidden
 from loupebook.installation import FOLDED, FOLDS, PHOTOS
 from loupebook.log.backup import DATABASE, BackupRefused, back_up, bring_back
@@ -136,9 +137,12 @@ def export_verb(settings: Settings, to: Path) -> int:
                 return "cannot_be_read"
             return BytesIO(data) if carries_only_the_picture(data) else "carries_more_than_the_picture"
 
-        result = export(connection, to, _keys(connection), photo_of)
+        gone = {
+            photo: {"at": one.at, "by": one.by, "asked_by": one.asked_by} for photo, one in erasures(connection).items()
+        }
+        result = export(connection, to, _keys(connection), photo_of, gone)
     engine.dispose()
-    for line in (*result.faults, result.line()):
+    for line in (*result.faults, *(f"photo {sha}: {how}" for sha, how in sorted(result.erased.items())), result.line()):
         print(line)
     return EXIT_FAULT if result.faults else 0
 
@@ -155,7 +159,8 @@ def _copy_photos(folder: Path, to: Path, instance: Instance) -> tuple[int, list[
     here, there = FolderVault(folder / PHOTOS, instance.id), FolderVault.make(to / PHOTOS, instance.id)
     engine = open_engine(to / DATABASE)
     with reader(engine).connect() as connection:
-        wanted = list(connection.execute(select(photos.c.sha256)).scalars())
+        gone = erasures(connection)
+        wanted = [each for each in connection.execute(select(photos.c.sha256)).scalars() if each not in gone]
     engine.dispose()
     lost: list[str] = []
     for name in wanted:

@@ -81,6 +81,8 @@ def two_tablets_and_the_server() -> list[Writer]:
     server.write("photo.opened", {"photo": band, "reason": "is it a face"}, about=about)
     server.write("photo.shown_again", {"photo": band, "hidden": [hid], "reason": "a glove"}, about=about)
     server.write("photo.hidden", {"photo": band}, about=about)
+    wish = server.write("photo.erasure_asked", {"photo": band, "reason": "a face"}, about=about)
+    server.write("photo.erased", {"photo": band, "asked": wish}, about=about)
     example = {"photo": band, "finding": "band_chip", "grade": "moderate"}
     shown = server.write("example.chosen", example, about=about)
     server.write("example.withdrawn", {"example": shown, "reason": "another is clearer"}, about=about)

@@ -220,15 +220,19 @@ def test_hidden_at_the_sink_shown_to_nobody_looked_at_for_a_reason_shown_again(h
     assert (last["kind"], last["person"]) == ("photo.hidden", house.lead)
 
 
-@pytest.mark.parametrize("kind", ["photo.hidden", "photo.shown_again", "photo.opened", "example.chosen"])
+LEADS_KINDS = ("photo.hidden", "photo.shown_again", "photo.opened", "photo.erasure_asked", "photo.erased")
+
+
+@pytest.mark.parametrize("kind", [*LEADS_KINDS, "example.chosen"])
 def test_what_is_not_there_or_names_no_scope_is_refused(house: House, kind: str) -> None:
     body = {"photo": "a" * 64, "hidden": ["b" * 64], "reason": "seen", "finding": "film", "grade": "minor"}
+    body["asked"] = "c" * 64
     assert code_of(house.desk.command(kind, body)) == "bad_body"
     assert house.desk.command(kind, body, ABOUT).status_code == 409
 
 
 def test_a_technician_neither_looks_nor_shows_again(house: House) -> None:
     house.sink.browser.post("/door/sign-in", {"person": house.technician, "pin": TECHNICIAN_PIN})
-    for kind in ("photo.hidden", "photo.shown_again", "photo.opened"):
-        body = {"photo": house.sha256, "hidden": ["b" * 64], "reason": "seen"}
+    for kind in LEADS_KINDS:
+        body = {"photo": house.sha256, "hidden": ["b" * 64], "reason": "seen", "asked": "c" * 64}
         assert house.sink.command(kind, body, ABOUT).status_code == 403

@@ -53,11 +53,11 @@ class Desk:
         settled(page)
 
 
-def open_desk(sink: Sink) -> Desk:
-    """A new browser, enrolled, with the lead signed in at the desk."""
-    hands = sink.open("Desk")
-    enrol(hands, sink.house.codes["Desk"])
-    sign_in(hands, LEAD)
+def open_desk(sink: Sink, name: str = "Desk", lead: str = LEAD) -> Desk:
+    """A new browser, enrolled as this station, with the lead signed in at the desk."""
+    hands = sink.open(name)
+    enrol(hands, sink.house.codes[name])
+    sign_in(hands, lead)
     hands.tap_on(hands.page.locator(".bar button.corner").last)
     hands.tap("The lead's desk")
     expect(hands.page.get_by_role("navigation", name="Parts of the desk")).to_be_visible()

@@ -14,6 +14,7 @@ from playwright.sync_api import expect
 pytestmark = pytest.mark.photos
 
 HIDDEN = "Hidden: it may show a person or patient data"
+AGREE = "Agree: erase this photo for good"
 ASK, HIDE = "Shows a person or patient data", "Hide this photo"
 
 
@@ -118,6 +119,36 @@ def examples_stand_beside_the_grades(sink: Sink, hands: Hands, desk: Desk, begun
     holds(hands.page, "!document.querySelector('main').textContent.includes('Our own examples')")
     examples = desk.go("/examples")
     expect(examples.get_by_role("button", name=HIDDEN)).to_be_visible()
+    two_leads_erase_it(sink, hands, desk, begun, chosen)
+
+
+def two_leads_erase_it(sink: Sink, hands: Hands, desk: Desk, begun: str, photo: str) -> None:
+    """Goes on: the lead who hid the photo asks for it to be erased, and only another one can agree."""
+    assert photo in sink.photos()
+    page = desk.go(f"/inspection?root={begun}")
+    page.get_by_role("button", name=HIDDEN).first.click()
+    ask = page.get_by_role("button", name="Ask for it to be erased")
+    assert ask.get_attribute("aria-disabled") == "true", "not without a reason"
+    page.get_by_label("Why, in words").fill("a face in the mirror")
+    ask.click()
+    expect(page.get_by_text("It waits for a second lead.")).to_be_visible()
+    expect(page.get_by_role("button", name=AGREE)).to_have_count(0)
+
+    sink.guard.allow("410")
+    second = open_desk(sink, "Sink 2", "Jo Marlow")
+    other = second.go(f"/inspection?root={begun}")
+    other.get_by_role("button", name=HIDDEN).first.click()
+    expect(other.get_by_text("Moira Keld asks for this photo to be erased: a face in the mirror.")).to_be_visible()
+    expect(other.get_by_text("Backups made before are not touched")).to_be_visible()
+    other.get_by_role("button", name=AGREE).click()
+    expect(other.get_by_text("Erased, agreed to by a second lead")).to_be_visible()
+    expect(other.get_by_text("The entry, its hash and its length stay as proof")).to_be_visible()
+    assert photo not in sink.photos()
+    assert status_of(second, photo) <= {403, 410}
+    expect(page.get_by_text("Erased, agreed to by a second lead")).to_be_visible()
+    hear(hands)
+    assert photo not in [row["sha256"] for row in hands.stored("photos")]
+    assert photo not in [row["id"] for row in hands.stored("cards") if row["table"] == "then"]
 
 
 def holds_small(hands: Hands, photo: str) -> None:

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from loupebook.inspections.tables.erased import ADD_ASKED, ADD_ERASED
 from loupebook.inspections.tables.examples import ADD_EXAMPLE, ADD_EXAMPLE_WITHDRAWN
 from loupebook.inspections.tables.hidden import ADD_OPENED, ADD_RESTRICTED, ADD_SHOWN_AGAIN
 from loupebook.log.port import Change, Counted, Fold, Value
 from loupebook.record.kinds import (
     ExampleChosen,
     ExampleWithdrawn,
+    PhotoErased,
+    PhotoErasureAsked,
     PhotoHidden,
     PhotoOpened,
     PhotoRestricted,
@@ -39,6 +42,20 @@ def opened(counted: Counted) -> Iterable[Change]:
     yield Change(ADD_OPENED, who | {"version": counted.hash, "photo": body.photo})
 
 
+def erasure_asked(counted: Counted) -> Iterable[Change]:
+    body, entry = counted.body, counted.entry
+    assert isinstance(body, PhotoErasureAsked)
+    who: dict[str, Value] = {"person": entry.person, "reason": body.reason, "changed": counted.changed}
+    yield Change(ADD_ASKED, who | {"version": counted.hash, "photo": body.photo})
+
+
+def erased(counted: Counted) -> Iterable[Change]:
+    body, entry = counted.body, counted.entry
+    assert isinstance(body, PhotoErased)
+    who: dict[str, Value] = {"person": entry.person, "at": entry.at, "asked": body.asked}
+    yield Change(ADD_ERASED, who | {"version": counted.hash, "photo": body.photo})
+
+
 def example(counted: Counted) -> Iterable[Change]:
     body = counted.body
     assert isinstance(body, ExampleChosen)
@@ -58,6 +75,8 @@ PHOTO_FOLDS: dict[str, Fold] = {
     "photo.hidden": hidden,
     "photo.shown_again": shown_again,
     "photo.opened": opened,
+    "photo.erasure_asked": erasure_asked,
+    "photo.erased": erased,
     "example.chosen": example,
     "example.withdrawn": example_withdrawn,
 }

@@ -15,18 +15,26 @@ from loupebook.log.tables import chains, entries, heads, photos, photos_named, s
 from loupebook.record import verify
 from loupebook.record.heads import base64url
 
-WhyNot = Literal["not_received", "cannot_be_read", "hidden", "carries_more_than_the_picture"]
-"""Why a photo that an entry names is not in the export. hidden: it may show a person or patient data.
+WhyNot = Literal["not_received", "cannot_be_read", "hidden", "erased", "carries_more_than_the_picture"]
+"""Why a photo that an entry names is not in the export. hidden: it may show a person or patient data. erased: it was
+hidden and two leads had its bytes erased; the entry that says so is in the export, the row says when and by whom.
 carries_more_than_the_picture: whoever sent it left words or places in its file; changed bytes would prove nothing."""
 PhotoOf = Callable[[str], BinaryIO | WhyNot]
 """The bytes of a photo, or why they do not leave."""
 
 
-def export(connection: Connection, folder: Path, keys: Mapping[str, bytes], photo_of: PhotoOf) -> verify.Result:
+def export(
+    connection: Connection,
+    folder: Path,
+    keys: Mapping[str, bytes],
+    photo_of: PhotoOf,
+    erased: Mapping[str, Mapping[str, str]] | None = None,
+) -> verify.Result:
     """Writes the record into a new folder and checks what was written.
 
     connection  one read transaction: the export is of one moment
     keys        chain -> public key (SPKI, DER) of every chain, the server's too
+    erased      photo -> what is said of its erasing, for those that were erased
     Raises FileExistsError where the folder is there, KeyError for a chain without its key.
     """
     folder.mkdir(parents=True)
@@ -46,7 +54,7 @@ def export(connection: Connection, folder: Path, keys: Mapping[str, bytes], phot
         .join(verdicts, CURRENT).where(verdicts.c.verdict == "aside").order_by(entries.c.chain, entries.c.seq),
     )  # fmt: skip
     _strays(connection, folder)
-    _photos(connection, folder, photo_of)
+    _photos(connection, folder, photo_of, erased or {})
     shutil.copyfile(verify.__file__, folder / "verify.py")
     return verify.check(folder)
 
@@ -66,13 +74,16 @@ def _strays(connection: Connection, folder: Path) -> None:
     )  # fmt: skip
 
 
-def _photos(connection: Connection, folder: Path, photo_of: PhotoOf) -> None:
+def _photos(connection: Connection, folder: Path, photo_of: PhotoOf, erased: Mapping[str, Mapping[str, str]]) -> None:
     (folder / "photos").mkdir()
     missing: list[dict[str, str]] = []
     stored = set(connection.execute(select(photos.c.sha256)).scalars())
     for sha256 in connection.execute(
         select(photos_named.c.sha256).distinct().order_by(photos_named.c.sha256)
     ).scalars():
+        if sha256 in erased:
+            missing.append({"sha256": sha256, "why": "erased", **erased[sha256]})
+            continue
         stream = photo_of(sha256) if sha256 in stored else "not_received"
         if isinstance(stream, str):
             missing.append({"sha256": sha256, "why": stream})

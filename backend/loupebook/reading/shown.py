@@ -145,18 +145,20 @@ def photo_shown(
     """`hiding`: who hid it, showed it again or looked at it, when and why; empty for nearly every photo."""
     shown = row_shown(photo, names)
     hiding = [hidden_act_shown(act, names) for act in story.get(photo.sha256, ())]
-    return shown | {"here": photo.sha256 in here, "restricted": photo.sha256 in restricted, "hiding": hiding}
+    erased = any(act["kind"] == "photo.erased" for act in hiding)
+    is_here = photo.sha256 in here and not erased
+    return shown | {"here": is_here, "restricted": photo.sha256 in restricted, "erased": erased, "hiding": hiding}
 
 
 def hidden_act_shown(act: HiddenAct, names: Names) -> dict[str, object]:
-    """`ends` is the entry that no longer hides the photo."""
+    """`ends` is the entry that this one ends: it hides the photo no more, or what it asked for was done."""
     return {
         "entry": act.entry,
         "kind": act.kind,
         "person": act.person,
         "station": names.station(act.chain),
         "at": act.at,
-        "ends": act.restriction if act.kind == "photo.shown_again" else None,
+        "ends": act.restriction if act.kind in ("photo.shown_again", "photo.erased") else None,
         "reason": act.reason,
     }
 

@@ -638,6 +638,23 @@ class PhotoOpened(Struct, frozen=True):
     reason: Text
 
 
+class PhotoErasureAsked(Struct, frozen=True):
+    """A lead asks for a hidden photo to be erased, and why. Nothing is erased until a second lead agrees."""
+
+    photo: Sha256
+    reason: Text
+
+
+class PhotoErased(Struct, frozen=True):
+    """A second lead agreed: the bytes of the photo, and every picture made of them, leave this server and all tablets.
+
+    `asked` is the entry of the lead who asked. The entries that name the photo, its hash and its length stay.
+    """
+
+    photo: Sha256
+    asked: Sha256
+
+
 class ExampleChosen(Struct, frozen=True):
     """A photo of the record stands as this facility's own example of a finding and grade, beside the grade buttons."""
 
@@ -698,6 +715,8 @@ SERVER_KINDS: dict[str, type[Struct]] = {
     "photo.hidden": PhotoHidden,
     "photo.shown_again": PhotoShownAgain,
     "photo.opened": PhotoOpened,
+    "photo.erasure_asked": PhotoErasureAsked,
+    "photo.erased": PhotoErased,
     "example.chosen": ExampleChosen,
     "example.withdrawn": ExampleWithdrawn,
 }

@@ -39,13 +39,15 @@ class Result(NamedTuple):
     unproven: int
     photos: int
     missing: int
+    erased: dict[str, str]
 
     def line(self) -> str:
         """The last line printed."""
         unproven = f", {self.unproven} before a line that cannot be read, so by no signature" if self.unproven else ""
         what = f"{self.entries} entries in {self.chains} chains, {self.aside} put aside{unproven}, {self.photos} photos"
         whole = f"NOT WHOLE, {len(self.faults)} found" if self.faults else "Whole"
-        return f"{whole}: {what}, {self.missing} photos not in this export"
+        erased = f", {len(self.erased)} of them erased" if self.erased else ""
+        return f"{whole}: {what}, {self.missing} photos not in this export{erased}"
 
 
 # ECDSA on P-256 (FIPS 186-5; SEC 1, 4.1.4)
@@ -58,6 +60,7 @@ G = (
 )
 SPKI = bytes.fromhex("3059301306072a8648ce3d020106082a8648ce3d03010703420004")
 """What stands before the two coordinates in a P-256 public key."""
+Rows = list[dict[str, Any]]
 Point = tuple[int, int, int]
 """Jacobian: x / z^2, y / z^3; z = 0 is the point at infinity."""
 
@@ -141,15 +144,14 @@ def rows(path: Path, faults: list[str], must: set[str]) -> Iterator[dict[str, An
             faults.append(f"{path.name}, line {number}: cannot be read")
 
 
-Rows = list[dict[str, Any]]
-
-
 class Chain(NamedTuple):
-    """Hash of every line (the chain's id first); photos named -> (bytes, seq); lines that prove none before them."""
+    """Hash of every line (the chain's id first); photos named -> (bytes, seq); lines that prove none before them;
+    photos erased -> when and by whom."""
 
     hashes: list[str]
     photos: dict[str, tuple[int, int]]
     breaks: list[int]
+    erased: dict[str, str]
 
 
 Chains = dict[str, Chain]
@@ -157,7 +159,7 @@ Chains = dict[str, Chain]
 
 def read_chain(chain: str, data: bytes, aside: dict[int, str], faults: list[str]) -> Chain:
     """Walks the lines: each says its place, and the hash of the line before it."""
-    known = Chain([chain], {}, [])
+    known = Chain([chain], {}, [], {})
     lines, prev = data.split(b"\n"), chain
     if lines.pop() != b"":
         faults.append(f"chain {chain}: the last line has no end")
@@ -176,6 +178,8 @@ def read_chain(chain: str, data: bytes, aside: dict[int, str], faults: list[str]
         if type(entry) is dict and entry.get("photos") and aside.get(seq) not in UNREADABLE:
             for photo in photos_of(entry):
                 known.photos.setdefault(photo["sha256"], (photo.get("bytes", -1), seq))
+        if type(entry) is dict and entry.get("kind") == "photo.erased" and seq not in aside:
+            known.erased[entry["body"]["photo"]] = f"erased on {entry['at']} by {entry['person']}"
         hashing = ENTRY.copy()
         hashing.update(line)
         prev = hashing.hexdigest()
@@ -231,7 +235,7 @@ def check_heads(heads: Rows, chains: Chains, keys: dict[str, bytes], newest: boo
     )
 
 
-def check_photos(folder: Path, named: dict[str, tuple[str, int, int]], missing: set[str], faults: list[str]) -> int:
+def check_photos(folder: Path, named: dict[str, tuple[str, int, int]], gone: dict[str, str], faults: list[str]) -> int:
     """Every photo has its hash and length and is named; every named one is here or said to be missing. How many."""
     found = sorted(folder.iterdir()) if folder.is_dir() else []
     for path in found:
@@ -243,7 +247,7 @@ def check_photos(folder: Path, named: dict[str, tuple[str, int, int]], missing: 
         elif named[path.name][1] != len(data):
             chain, _, seq = named[path.name]
             faults.append(f"photo {path.name}: {len(data)} bytes, but chain {chain}, seq {seq} says another number")
-    for sha256 in sorted(set(named) - {path.name for path in found} - missing):
+    for sha256 in sorted(set(named) - {path.name for path in found} - set(gone)):
         chain, _, seq = named[sha256]
         faults.append(f"photo {sha256}: named by chain {chain}, seq {seq}, and neither here nor listed as missing")
     return len(found)
@@ -269,13 +273,19 @@ def check(folder: Path, known: Path | None = None, newest: bool = False) -> Resu
     heads = list(rows(folder / "heads.jsonl", faults, {"chain", "seq", "hash", "sig"}))
     heads += [{**head, "sig": None} for head in rows(known, faults, {"chain", "seq", "hash"})] if known else []
     unproven = check_heads(heads, chains, keys, newest, faults)
-    missing = {row["sha256"] for row in rows(folder / "missing.jsonl", faults, {"sha256", "why"})}
+    missing = {row["sha256"]: row["why"] for row in rows(folder / "missing.jsonl", faults, {"sha256", "why"})}
+    erased = {sha: how for each in chains.values() for sha, how in each.erased.items() if sha in missing}
+    faults += [
+        f"photo {sha}: said to be erased, and no entry says so"
+        for sha in sorted(missing)
+        if missing[sha] == "erased" and sha not in erased
+    ]
     named = {sha: (chain, *at) for chain, each in chains.items() for sha, at in each.photos.items()}
     for row in rows(folder / "strays.jsonl", faults, {"sha256", "bytes", "chain", "seq"}):
         named.setdefault(row["sha256"], (row["chain"], row["bytes"], row["seq"]))
     photos = check_photos(folder / "photos", named, missing, faults)
     entries = sum(len(each.hashes) - 1 for each in chains.values())
-    return Result(faults, len(chains), entries, sum(map(len, aside.values())), unproven, photos, len(missing))
+    return Result(faults, len(chains), entries, sum(map(len, aside.values())), unproven, photos, len(missing), erased)
 
 
 def main(arguments: list[str]) -> int:
@@ -290,7 +300,7 @@ def main(arguments: list[str]) -> int:
     except (OSError, ValueError) as absent:
         print(f"There is no exported record in {given.folder} that can be read: {absent}.")
         return 2
-    for line in (*result.faults, result.line()):
+    for line in (*result.faults, *(f"photo {sha}: {how}" for sha, how in sorted(result.erased.items())), result.line()):
         print(line)
     return 1 if result.faults else 0
 

@@ -241,7 +241,7 @@ _DETAILS: Mapping[str, Fold] = {
 
 _SERVER_ACTS = (
     "scope.described", "hold.decided", "serial.read", "custody.settled", "photo.hidden", "photo.shown_again",
-    "photo.opened", "example.chosen", "example.withdrawn",
+    "photo.opened", "photo.erasure_asked", "photo.erased", "example.chosen", "example.withdrawn",
 )  # fmt: skip
 """Server kinds whose person and moment screens show."""
 

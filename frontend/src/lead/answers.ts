@@ -268,17 +268,19 @@ export interface PhotoRow extends Wrote, Pick<FindingRow, "place_mm" | "place_en
   readonly of_finding: string | null;
   readonly here: boolean;
   readonly restricted: boolean;
-  /** Who hid it, showed it again or looked at it, in order; nothing for nearly every photo. */
+  /** Two leads had its bytes erased; then it is not here, and never will be. */
+  readonly erased: boolean;
+  /** Who hid it, showed it again, looked at it or had it erased, in order; nothing for nearly every photo. */
   readonly hiding: readonly HidingAct[];
 }
 
 export interface HidingAct {
   readonly entry: string;
-  readonly kind: "photo.restricted" | "photo.hidden" | "photo.shown_again" | "photo.opened";
+  readonly kind: "photo.restricted" | "photo.hidden" | "photo.shown_again" | "photo.opened" | "photo.erasure_asked" | "photo.erased";
   readonly person: string;
   readonly station: string | null;
   readonly at: string;
-  /** The entry that hides it no more. */
+  /** The entry that hides it no more, or whose wish was done. */
   readonly ends: string | null;
   readonly reason: string | null;
 }

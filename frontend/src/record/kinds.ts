@@ -524,6 +524,18 @@ export interface PhotoOpened {
   readonly reason: string;
 }
 
+/** A lead asks for a hidden photo to be erased, and why. Nothing is erased until a second lead agrees. */
+export interface PhotoErasureAsked {
+  readonly photo: Sha256;
+  readonly reason: string;
+}
+
+/** A second lead agreed: the bytes of the photo, and every picture made of them, leave this server and all tablets. `asked` is the entry of the lead who asked. The entries that name the photo, its hash and its length stay. */
+export interface PhotoErased {
+  readonly photo: Sha256;
+  readonly asked: Sha256;
+}
+
 /** A photo of the record stands as this facility's own example of a finding and grade, beside the grade buttons. */
 export interface ExampleChosen {
   readonly photo: Sha256;
@@ -585,6 +597,8 @@ export interface ServerBodies {
   readonly "photo.hidden": PhotoHidden;
   readonly "photo.shown_again": PhotoShownAgain;
   readonly "photo.opened": PhotoOpened;
+  readonly "photo.erasure_asked": PhotoErasureAsked;
+  readonly "photo.erased": PhotoErased;
   readonly "example.chosen": ExampleChosen;
   readonly "example.withdrawn": ExampleWithdrawn;
 }
@@ -638,6 +652,8 @@ export const SERVER_KINDS: readonly ServerKind[] = [
   "photo.hidden",
   "photo.shown_again",
   "photo.opened",
+  "photo.erasure_asked",
+  "photo.erased",
   "example.chosen",
   "example.withdrawn",
 ];

@@ -9,6 +9,7 @@ from __future__ import annotations
 from sqlalchemy import Index, bindparam, case, func, insert, select, text, update
 from sqlmodel import Field, SQLModel
 
+from loupebook.inspections.tables.erased import PhotoErased, PhotoErasureAsked
 from loupebook.inspections.tables.examples import Example, ExampleWithdrawn
 from loupebook.inspections.tables.hidden import PhotoOpened, PhotoRestricted, PhotoShownAgain
 from loupebook.log.declared import insert_all, table_of
@@ -239,7 +240,7 @@ class SerialLooked(SQLModel, table=True):
 
 FOLDED: tuple[type[SQLModel], ...] = (
     InspectionPart, SerialPhoto, PartMark, Finding, Reading, ChannelRun, Ending, PhotoOf, PhotoRestricted,
-    PhotoShownAgain, PhotoOpened, Example, ExampleWithdrawn, SerialReading, PhotoLaid,
+    PhotoShownAgain, PhotoOpened, PhotoErasureAsked, PhotoErased, Example, ExampleWithdrawn, SerialReading, PhotoLaid,
 )  # fmt: skip
 KEPT: tuple[type[SQLModel], ...] = (SerialLooked,)
 

@@ -84,13 +84,18 @@ STORY = text(
     "FROM json_each(:photos) w JOIN photos_shown_again u ON u.photo = w.value JOIN acts a ON a.version = u.version "
     "UNION ALL SELECT w.value, o.version, a.kind, a.person, a.chain, a.at, NULL, o.reason "
     "FROM json_each(:photos) w JOIN photos_opened o ON o.photo = w.value JOIN acts a ON a.version = o.version "
+    "UNION ALL SELECT w.value, q.version, a.kind, a.person, a.chain, a.at, NULL, q.reason FROM json_each(:photos) w "
+    "JOIN photo_erasures_asked q ON q.photo = w.value JOIN acts a ON a.version = q.version "
+    "UNION ALL SELECT w.value, e.version, a.kind, a.person, a.chain, a.at, e.asked, NULL FROM json_each(:photos) w "
+    "JOIN photos_erased e ON e.photo = w.value JOIN acts a ON a.version = e.version "
     "ORDER BY 1, 6, 2"
 )
 
 
 @dataclass(frozen=True, slots=True)
 class HiddenAct:
-    """One thing that was done about a photo's hiding: hidden, shown again (`restriction` ends), or looked at."""
+    """One thing done about a photo's hiding: hidden, shown again (`restriction` ends), looked at; asked to be erased,
+    erased (`restriction` is the asking)."""
 
     entry: str
     kind: str
