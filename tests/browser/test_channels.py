@@ -73,7 +73,7 @@ def test_a_finding_at_its_place_then_resistance_is_held_and_the_borescope_owes(o
     assert found["place"] == {"mm": 300, "end": "port", "known": "read_off"}
     assert run == {
         "channel": "ch_instrument", "outcome": "blocked", "way": "from_port", "borescope": "B-3", "known": "read_off",
-        "reached_mm": 300, "reason": "resistance",
+        "reached_mm": 300, "length_mm": 820, "reason": "resistance",
     }  # fmt: skip
     hands.page.evaluate(f"location.hash = '#/conclude?begun={begun}'")
     hands.wait_for("A channel the borescope does not get through waits for the lead")
@@ -117,6 +117,80 @@ def test_too_short_names_what_stays_unseen_and_too_wide_does_not_go_in(own_sink:
     hands.wait_for("B-4 owes processing")
     run = bodies(hands, "channel.looked")[-1]
     assert (run["outcome"], run["reason"], run["reached_mm"]) == ("blocked", "too_short", 600)
+
+
+def test_two_runs_from_both_ends_add_up_and_what_is_left_is_said(own_sink: Sink, screens: Path) -> None:
+    """A channel of 82 cm, a borescope of 60 cm: 60 from the port, then 20 and 22 from the tip. Arithmetic."""
+    hands, begun = at_channel(own_sink, "bronchoscope", "ch_instrument")
+    hands.tap("Look with a borescope")
+    hands.wait_screen("Which borescope?")
+    new_borescope(hands, "B-5", "1.6", "60")
+    hands.tap(re.compile("^The borescope ends here"))
+    hands.wait_for("B-5 owes processing")
+    again(hands, begun)
+    hands.wait_for("Seen from the port to 60 cm. Not seen: 60 to 82 cm from the port, 22 cm.")
+    # The borescope of before is in the hand, and goes in from the other end.
+    assert hands.page.get_by_role("radio", name="In from the tip").get_attribute("aria-checked") == "true"
+    from_the_tip(hands, 20)
+    assert mark(hands, begun) == "could not look"
+    again(hands, begun)
+    hands.wait_for("Seen from the tip to 20 cm. Not seen: 60 to 62 cm from the port, 2 cm.")
+    hands.page.screenshot(path=screens / "channel-both-ends-gap.png")
+    hands.page.set_viewport_size(PORTRAIT)  # type: ignore[arg-type]
+    settled(hands.page)
+    hands.page.screenshot(path=screens / "channel-both-ends-gap-portrait.png")
+    from_the_tip(hands, 22)
+    assert mark(hands, begun) == "looked, nothing found"
+    runs = bodies(hands, "channel.looked")
+    assert [(run["outcome"], run["way"], run["reached_mm"], run["length_mm"]) for run in runs] == [
+        ("blocked", "from_port", 600, 820), ("blocked", "from_tip", 200, 820), ("blocked", "from_tip", 220, 820),
+    ]  # fmt: skip
+    again(hands, begun)
+    hands.wait_for("The two runs meet: all 82 cm of the channel were looked at.")
+    hands.wait_sent()
+    assert at_the_desk(own_sink, begun) == "nothing_found"
+    # Taken back by a new entry: it is not seen any more, here and at the desk.
+    hands.page.evaluate(f"location.hash = '#/recorded?begun={begun}'")
+    hands.wait_for("What was recorded", "h1")
+    hands.tap_on(hands.page.locator("main").get_by_role("button", name=re.compile("nstrument channel")).last)
+    hands.tap("Slip of the hand", ".hand")
+    hands.tap("Take it back", ".hand")
+    hands.wait_for("Choose what is to be corrected or taken back", ".hand")
+    assert mark(hands, begun) == "could not look"
+    hands.wait_sent()
+    assert at_the_desk(own_sink, begun) == "could_not_look"
+
+
+def again(hands: Hands, begun: str) -> None:
+    """To the same channel once more."""
+    hands.page.evaluate(f"location.hash = '#/channel?begun={begun}&part=ch_instrument'")
+    hands.wait_for("Room in this channel", "h1")
+    settled(hands.page)
+
+
+def from_the_tip(hands: Hands, cm: int) -> None:
+    for _ in range(cm // 10):
+        hands.tap(re.compile(r"^\+10"), ".hand")
+    for _ in range(cm % 10):
+        hands.tap(re.compile(r"^\+1(?!0)"), ".hand")
+    hands.tap(re.compile("^Could not go further"))
+    hands.tap("A bend")
+    hands.page.wait_for_function("() => location.hash.startsWith('#/route')")
+    settled(hands.page)
+
+
+def mark(hands: Hands, begun: str) -> str:
+    """What the line says of the channel."""
+    hands.page.evaluate(f"location.hash = '#/route?begun={begun}&part=ch_instrument'")
+    settled(hands.page)
+    cell = hands.page.get_by_role("button", name=re.compile("nstrument channel, ")).first
+    name = cell.get_attribute("aria-label") or ""
+    return name.split("channel, ", 1)[1]
+
+
+def at_the_desk(sink: Sink, begun: str) -> str:
+    route = sink.lead().get(f"/lead/inspections/{begun}")["route"]
+    return str(next(stop["mark"] for stop in route if stop["id"] == "ch_instrument"))
 
 
 def test_a_weak_flow_is_could_not_look_and_goes_back_to_cleaning(own_sink: Sink, screens: Path) -> None:

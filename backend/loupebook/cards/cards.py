@@ -12,10 +12,10 @@ from loupebook.cards.cycle import cycle_cards
 from loupebook.cards.holds import hold_cards
 from loupebook.cards.port import TEXTS, InForce, Sources
 from loupebook.cards.scopes import scope_cards, wanted
-from loupebook.inspections.rules import mark_of
+from loupebook.inspections.rules import mark_of, marks_of
 from loupebook.inspections.tables.examples import Shown, carried, examples
 from loupebook.inspections.tables.hidden import touched
-from loupebook.inspections.tables.stands import STANDS, Inspection, Mark, Seen, inspections, texts
+from loupebook.inspections.tables.stands import STANDS, Inspection, inspections, texts
 from loupebook.scopes.tables.known import Facility, Person, Station
 from loupebook.tools.tables import ToolKnown, tools_known
 
@@ -108,7 +108,7 @@ def _open(connection: Connection, place: str, now_ms: int, stations: Sequence[St
 
 def _open_card(one: Inspection, names: dict[str, str]) -> dict[str, object]:
     head = one.parts[0]
-    rows: list[Mark | Seen] = [*one.marks, *one.findings]
+    rows = marks_of(one)
     return {
         "root": one.root,
         "scope": head.scope,

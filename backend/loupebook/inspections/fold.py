@@ -176,6 +176,7 @@ def _run(body: ChannelLooked) -> list[Row]:
             "way": given(body.way),
             "borescope": given(body.borescope),
             "reached_mm": given(body.reached_mm),
+            "length_mm": given(body.length_mm),
             "known": given(body.known),
             "flow": given(body.flow),
             "reason": given(body.reason),

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any, Literal
 
 from loupebook.inspections.strict import FIRST, GOES, MARKS, stricter_first, stricter_goes, strictest
-from loupebook.inspections.tables.stands import End, Inspection, Mark, Seen, Test, texts
+from loupebook.inspections.tables.stands import End, Inspection, Mark, Run, Seen, Test, texts
 from loupebook.rules.policy import Suggestion, suggest
+from loupebook.rules.runs import Run as ToldRun
+from loupebook.rules.runs import seen_of
 
 Pin = Callable[[str], Mapping[str, Any] | None]
 """The parsed catalogue or policy of a plain SHA-256, or nothing."""
@@ -94,6 +96,26 @@ def mark_of(row: Mark | Seen) -> str:
     return "finding" if isinstance(row, Seen) else row.mark
 
 
+def marks_of(one: Inspection) -> list[Mark | Seen]:
+    """Every mark of every part. Runs of one part that meet from both ends of a channel are a look through it."""
+    met = _met(one.runs)
+    marks = [replace(row, mark="nothing_found") if row.entry in met else row for row in one.marks]
+    return [*marks, *one.findings]
+
+
+def _met(runs: Sequence[Run]) -> set[str]:
+    """The entries of the runs that meet: only those that one station made in one part add up."""
+    together: dict[tuple[str, str], list[Run]] = defaultdict(list)
+    for row in runs:
+        if row.outcome == "blocked":
+            together[row.begun, row.channel].append(row)
+    return {row.entry for rows in together.values() if seen_of(_told(rows)).why == "both_ends" for row in rows}
+
+
+def _told(rows: Sequence[Run]) -> list[ToldRun]:
+    return [ToldRun(row.outcome, row.way, row.reached_mm, row.known, row.length_mm) for row in rows]
+
+
 def route_ids(catalogue: Mapping[str, Any] | None, scope_kind: str, point: str) -> list[str]:
     """Parts, then channels of a kind at a point, tip to plug; empty where the catalogue has none."""
     kind = (catalogue or {}).get("kinds", {}).get(scope_kind, {})
@@ -111,8 +133,7 @@ def stops_of(one: Inspection, catalogue: Mapping[str, Any] | None) -> tuple[Stop
     """
     head = one.parts[0]
     marks: dict[str, list[Mark | Seen]] = defaultdict(list)
-    rows: list[Mark | Seen] = [*one.marks, *one.findings]
-    for row in rows:
+    for row in marks_of(one):
         marks[row.part].append(row)
     none_here = set.intersection(*(set(texts(part.none_here)) for part in one.parts))
     free = set.intersection(*(set(texts(part.none_here)) | set(texts(part.not_due)) for part in one.parts))

@@ -298,7 +298,8 @@ class ChannelLooked(Struct, frozen=True):
     """One run through a channel, or its flow where no borescope goes.
 
     `borescope` is the tool's id, as in `about.tool` of its own entries. A channel whose flow alone was tried is
-    `not_possible`: nobody saw its inside, whatever the flow showed.
+    `not_possible`: nobody saw its inside, whatever the flow showed. `length_mm` is the channel's own length as the
+    scope's record gave it then: runs from both ends that reach it together are a look through (`rules/runs.py`).
     """
 
     channel: Id
@@ -306,6 +307,7 @@ class ChannelLooked(Struct, frozen=True):
     way: Literal["from_port", "from_tip"] | UnsetType = UNSET
     borescope: Short | UnsetType = UNSET
     reached_mm: Count | UnsetType = UNSET
+    length_mm: Count | UnsetType = UNSET
     known: Known | UnsetType = UNSET
     flow: Literal["free", "weak", "blocked", "not_done"] | UnsetType = UNSET
     reason: Id | UnsetType = UNSET

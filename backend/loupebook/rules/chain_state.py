@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cache
 from typing import Literal, NamedTuple, get_args
 
 from msgspec import UNSET, Struct
+
+from loupebook.rules.runs import Run, seen_of
 
 PartMark = Literal["finding", "could_not_look", "nothing_found"]
 STRICTEST_FIRST: tuple[PartMark, ...] = get_args(PartMark)
@@ -43,9 +45,28 @@ NOTHING = State()
 
 
 def mark_of(state: State, part: str) -> PartMark | None:
-    """The mark that counts: the strictest of those not withdrawn; None = not looked at."""
-    marks = {mark for mark, _ in state.marks.get(part, ())}
+    """The mark that counts: the strictest of those not withdrawn; None = not looked at.
+
+    Runs that did not get through, from both ends and together as long as the channel, are a look through it.
+    """
+    made = state.marks.get(part, ())
+    met = _met(state, made)
+    marks: set[PartMark] = {"nothing_found" if hash in met else mark for mark, hash in made}
     return next((mark for mark in STRICTEST_FIRST if mark in marks), None)
+
+
+def _met(state: State, made: Sequence[tuple[PartMark, str]]) -> set[str]:
+    """The entries of runs that meet from both ends, among those that mark one part."""
+    runs = {hash: run for _, hash in made if (run := _blocked(state.live[hash])) is not None}
+    return set(runs) if len(runs) > 1 and seen_of(list(runs.values())).why == "both_ends" else set()
+
+
+def _blocked(live: Live) -> Run | None:
+    """The run of an entry in which a borescope went in and not through."""
+    if live.kind != "channel.looked" or getattr(live.body, "outcome", "") != "blocked":
+        return None
+    told = (getattr(live.body, name) for name in ("way", "reached_mm", "known", "length_mm"))
+    return Run("blocked", *(None if value is UNSET else value for value in told))
 
 
 def parts_of(body: Struct) -> tuple[str, ...]:

@@ -257,6 +257,8 @@ export interface ChannelRow extends Wrote {
   readonly way: string | null;
   readonly borescope: string | null;
   readonly reached_mm: number | null;
+  readonly length_mm: number | null;
+  readonly known: string | null;
   readonly flow: string | null;
   readonly reason: string | null;
 }

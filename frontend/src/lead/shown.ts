@@ -4,8 +4,10 @@ import { firstIcon, goesIcon, type IconName } from "../parts/icons";
 import { readingName, TEST_WORDS } from "../parts/readings";
 import type { First, Goes, Laid, LinePart, MarksById, PolicyRow, ShownMark } from "../parts/types";
 import { laidWords, together } from "../parts/laid";
+import { seenWords } from "../parts/seen-words";
 import { isKey, say, sayMinutes, type Key } from "../parts/words";
 import type { Catalogue } from "../rules/chain-catalogue";
+import { seenOf } from "../rules/runs";
 import { whenOf } from "./times";
 import type {
   By, ChannelRow, CycleRow, DecisionRow, FindingRow, FindingShort, HoldRow, Line, Page, Person, PhotoRow, Point, ReadingRow, Scope, SpokenRow, StopMark, StopShort,
@@ -137,6 +139,19 @@ export function channelSentence(row: ChannelRow): string {
     row.reason === null ? "" : named("reason", row.reason),
   ];
   return words.filter((text) => text !== "").join(" · ");
+}
+
+/** Of each channel a borescope went into and not through: what its runs of one tablet showed together, a sentence each. */
+export function channelsSeen(page: Page): readonly string[] {
+  const together = new Map<string, ChannelRow[]>();
+  for (const row of page.channels.filter(({ outcome }) => outcome !== "not_possible")) {
+    const of = `${row.by.chain} ${row.channel}`;
+    together.set(of, [...(together.get(of) ?? []), row]);
+  }
+  return [...together.values()].flatMap((rows) => {
+    const seen = seenOf(rows);
+    return seen.why === "through" ? [] : [say("channel.seen_of", { channel: opening(partName(rows[0]?.channel ?? "")), seen: seenWords(seen) })];
+  });
 }
 
 /** What stands laid over one photo, by whatever entries. */

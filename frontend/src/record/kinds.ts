@@ -240,13 +240,14 @@ export interface ReadingTaken {
   readonly note?: string;
 }
 
-/** One run through a channel, or its flow where no borescope goes. `borescope` is the tool's id, as in `about.tool` of its own entries. A channel whose flow alone was tried is `not_possible`: nobody saw its inside, whatever the flow showed. */
+/** One run through a channel, or its flow where no borescope goes. `borescope` is the tool's id, as in `about.tool` of its own entries. A channel whose flow alone was tried is `not_possible`: nobody saw its inside, whatever the flow showed. `length_mm` is the channel's own length as the scope's record gave it then: runs from both ends that reach it together are a look through (`rules/runs.py`). */
 export interface ChannelLooked {
   readonly channel: string;
   readonly outcome: "blocked" | "not_possible" | "through";
   readonly way?: "from_port" | "from_tip";
   readonly borescope?: string;
   readonly reached_mm?: number;
+  readonly length_mm?: number;
   readonly known?: Known;
   readonly flow?: "blocked" | "free" | "not_done" | "weak";
   readonly reason?: string;

@@ -3,6 +3,8 @@
  * (those that name no inspection). Everything here is what counts now: withdrawn entries are gone.
  */
 
+import { type Run, seenOf } from "./runs";
+
 export type Fields = Readonly<Record<string, unknown>>;
 
 /** What the machine reads of an entry; a record's entry fits as it is. */
@@ -38,12 +40,27 @@ export interface ThreadState {
 
 export const NOTHING: ThreadState = { live: [], begun: null, facts: {}, marks: {}, photos: {} };
 
+/** The entries of runs that meet from both ends, among those that mark one part. */
+function metOf(state: ThreadState, made: readonly (readonly [PartMark, string])[]): ReadonlySet<string> {
+  const hashes = new Set(made.map(([, hash]) => hash));
+  if (hashes.size < 2) return new Set();
+  const runs = state.live.filter((live) => hashes.has(live.hash) && live.kind === "channel.looked" && live.body["outcome"] === "blocked");
+  const met = seenOf(runs.map((live) => live.body as unknown as Run)).why === "both_ends";
+  return new Set(met ? runs.map((live) => live.hash) : []);
+}
+
 const STRICTNESS: Readonly<Record<PartMark, number>> = { nothing_found: 1, could_not_look: 2, finding: 3 };
 
-/** The mark that counts: the strictest of those not withdrawn; undefined = not looked at. */
+/**
+ * The mark that counts: the strictest of those not withdrawn; undefined = not looked at. Runs that did not get through,
+ * from both ends and together as long as the channel, are a look through it.
+ */
 export function markOf(state: ThreadState, part: string): PartMark | undefined {
+  const made = state.marks[part] ?? [];
+  const met = metOf(state, made);
   let strictest: PartMark | undefined;
-  for (const [mark] of state.marks[part] ?? []) {
+  for (const [said, hash] of made) {
+    const mark = met.has(hash) ? "nothing_found" : said;
     if (strictest === undefined || STRICTNESS[mark] > STRICTNESS[strictest]) strictest = mark;
   }
   return strictest;

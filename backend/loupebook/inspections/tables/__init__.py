@@ -142,6 +142,7 @@ class ChannelRun(SQLModel, table=True):
     way: str | None = None
     borescope: str | None = None
     reached_mm: int | None = None
+    length_mm: int | None = None
     known: str | None = None
     flow: str | None = None
     reason: str | None = None

@@ -106,6 +106,7 @@ class Run(Row):
     way: str | None
     borescope: str | None
     reached_mm: int | None
+    length_mm: int | None
     known: str | None
     flow: str | None
     reason: str | None
