@@ -24,6 +24,7 @@ from sqlalchemy import Connection
 
 from demo_seed.house import LEAD, MISSING, OFFERED, PEOPLE, PIN, PLACE, SEEDED, SHIFTS, ZONE, Someone, Spot
 from demo_seed.looks import Pins, inspect
+from demo_seed.pictures import part_picture
 from demo_seed.scopes import SCOPES, description, registration
 from demo_seed.story import SILENT_AT, Act, Decided, story
 from demo_seed.writer import Writer
@@ -92,7 +93,13 @@ def written(now: datetime) -> tuple[dict[str, Writer], list[tuple[Act, str]]]:
     """The whole story on its stations' chains, and each act with the hash of its last entry; the same for one `now`."""
     writers = {spot.name: Writer(f"{SEED} {spot.name} {now.isoformat()}") for spot in SEEDED}
     pins = _pins()
-    return writers, [(act, _write(act, writers[act.spot.name], pins)) for act in story(now)]
+    named: dict[str, str] = {}
+    acts: list[tuple[Act, str]] = []
+    for act in story(now):
+        hash = _write(act, writers[act.spot.name], pins, named.get(act.builds_on))
+        named[act.name] = hash
+        acts.append((act, hash))
+    return writers, acts
 
 
 def _decisions(acts: Sequence[tuple[Act, str]]) -> list[tuple[datetime, str, Decided]]:
@@ -101,13 +108,14 @@ def _decisions(acts: Sequence[tuple[Act, str]]) -> list[tuple[datetime, str, Dec
     return sorted(found, key=lambda one: one[0])
 
 
-def _write(act: Act, writer: Writer, pins: Pins) -> str:
+def _write(act: Act, writer: Writer, pins: Pins, basis: str | None) -> str:
     """One act of the story on its station's chain; the hash of its last entry."""
     writer.at = act.at
     if act.look is not None:
         return inspect(writer, pins, act.look)
     body = registration(act.scope) if act.kind == "scope.registered" else act.body
-    return writer.write(act.kind, act.person, {"scope": act.scope.key}, body)
+    pictures = [part_picture("case", f"{act.name} {act.at}", text=act.scope.tag, shows="case")] if act.case else []
+    return writer.write(act.kind, act.person, {"scope": act.scope.key}, body, pictures, basis=basis)
 
 
 def _decide(context: Context, hold: str, decided: Decided) -> None:

@@ -79,11 +79,16 @@ class Act:
     kind: str = ""
     body: dict[str, object] = field(default_factory=dict)
     decided: tuple[Decided, ...] = ()
+    name: str = ""
+    """What a later act may build on."""
+    builds_on: str = ""
+    case: bool = False
+    """Whether a photo shows the packed case in somebody's hands."""
 
 
 def story(now: datetime) -> list[Act]:
     """Everything of the week, in order of time."""
-    acts = [*_week(now), *_today(now), *_loaner(now), *_hung_long(now), *_repair(now)]
+    acts = [*_week(now), *_today(now), *_loaner(now), *_hung_long(now), *_repair(now), *_handed_over(now)]
     return sorted(acts, key=lambda act: (act.at, act.spot.name, act.scope.tag))
 
 
@@ -187,6 +192,28 @@ def _repair(now: datetime) -> Iterator[Act]:
     yield Act(back, BENCH_4, scope, "moira.keld", Look(scope, "moira.keld", "acceptance"))
     yield _processed(back + timedelta(minutes=80), scope, "rin.oake", back)
     yield _hung(back + timedelta(minutes=150), scope, "moira.keld")
+
+
+COURIER = {"kind": "outside", "name": "P. Lund", "firm": "Kestrel Couriers", "waybill": "KC 4471 0092"}
+
+
+def _handed_over(now: datetime) -> Iterator[Act]:
+    """R-02 went out with a courier, a runner carries B-05, and N-03 is held out to whoever comes for it."""
+
+    def ago(minutes: int, tag: str, word: str, person: str, **more: object) -> Act:
+        name, on = f"{tag} {word}", f"{tag} offered" if word == "accepted" else ""
+        body = {"place": BENCH_4.name, **more.pop("body", {})}  # type: ignore[dict-item]
+        at, kind = now - timedelta(minutes=minutes), f"custody.{word}"
+        return Act(at, BENCH_4, BY_TAG[tag], person, kind=kind, body=body, name=name, builds_on=on, **more)  # type: ignore[arg-type]
+
+    def to(person: str) -> dict[str, object]:
+        return {"kind": "person", "name": person}
+
+    yield ago(188, "R-02", "offered", "tobin.sarr", body={"to": COURIER, "note": "Tag on it, inside not processed."})
+    yield ago(186, "R-02", "accepted", "tobin.sarr", body={"holder": COURIER}, case=True)
+    yield ago(33, "B-05", "offered", "nia.brook", body={"to": to("tobin.sarr")})
+    yield ago(31, "B-05", "accepted", "tobin.sarr", body={"holder": to("tobin.sarr")})
+    yield ago(12, "N-03", "offered", "nia.brook", body={"note": "For Room 1."})
 
 
 def _today(now: datetime) -> Iterator[Act]:

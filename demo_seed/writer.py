@@ -49,8 +49,9 @@ class Writer:
         body: Mapping[str, object],
         pictures: Sequence[Picture] = (),
         after_s: int = 8,
+        basis: str | None = None,
     ) -> str:
-        """One entry, so many seconds after the one before; its hash."""
+        """One entry, so many seconds after the one before; its hash. `basis`: the entry it builds on."""
         self.at += timedelta(seconds=after_s)
         at = self.at.isoformat(timespec="milliseconds")
         line = write_line(
@@ -66,6 +67,7 @@ class Writer:
                 "proof": {"how": "pin", "where": "offline"},
                 "build": BUILD,
                 "about": about,
+                **({} if basis is None else {"basis": basis}),
                 "body": body,
                 "photos": [each.named() for each in pictures],
             }

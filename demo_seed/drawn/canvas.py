@@ -46,7 +46,7 @@ class Canvas:
         box = self.at(left, middle - half, right, middle + half)
         self._shadow(box)
         wide, high = box[2] - box[0], box[3] - box[1]
-        strip = Image.fromarray(_cylinder(high, colour)).resize((wide, high))
+        strip = Image.fromarray(_cylinder(high, colour)).resize((wide, high), Image.Resampling.NEAREST)
         self.image.paste(strip, (box[0], box[1]))
 
     def ball(self, x: float, y: float, r: float, colour: Colour, rim: Colour | None = None) -> None:
@@ -79,9 +79,8 @@ class Canvas:
         wide, high = box[2] - box[0], box[3] - box[1]
         mask = Image.new("L", (wide, high), 0)
         ImageDraw.Draw(mask).rounded_rectangle((0, 0, wide - 1, high - 1), round(round_by * FINE), fill=255)
-        self.image.paste(
-            Image.fromarray(_cylinder(high, colour, soft=True)).resize((wide, high)), (box[0], box[1]), mask
-        )
+        column = Image.fromarray(_cylinder(high, colour, soft=True))
+        self.image.paste(column.resize((wide, high), Image.Resampling.NEAREST), (box[0], box[1]), mask)
 
     def text(self, x: float, y: float, words: str, size: float, fill: Colour, turn: int = 0) -> None:
         if not turn:
@@ -133,7 +132,8 @@ def _cylinder(high: int, colour: Colour, soft: bool = False) -> np.ndarray[tuple
 @lru_cache(maxsize=64)
 def _disc(size: int, colour: Colour) -> np.ndarray[tuple[int, ...], np.dtype[np.uint8]]:
     """A slightly domed face: (size, size, 3)."""
-    run = np.linspace(-1, 1, size)
+    run = np.linspace(-1, 1, size, dtype=np.float32)
     lit = 1.05 - 0.22 * run[:, None] - 0.12 * run[None, :]
-    spot = np.exp(-(((run[:, None] + 0.45) / 0.28) ** 2) - ((run[None, :] + 0.4) / 0.28) ** 2) * 26
-    return np.clip(np.array(colour)[None, None, :] * lit[..., None] + spot[..., None], 0, 255).astype(np.uint8)
+    down, along = (np.exp(-(((run + off) / 0.28) ** 2)) for off in (0.45, 0.4))
+    spot = down[:, None] * along[None, :] * 26
+    return np.stack([np.clip(each * lit + spot, 0, 255).astype(np.uint8) for each in colour], axis=-1)

@@ -191,14 +191,27 @@ def boot(canvas: Canvas, text: str) -> None:
     canvas.rod(608, WIDTH, (48, 51, 54), 92)
 
 
+def case(canvas: Canvas, text: str) -> None:
+    """The closed transport case with its tag and the label that says what of it is not processed."""
+    canvas.block(70, 120, 890, 620, (58, 66, 72), 40)
+    canvas.box(70, 352, 890, 366, (30, 34, 38))
+    for x in (250, 640):
+        canvas.box(x, 320, x + 70, 400, STEEL, 10)
+    canvas.box(420, 84, 540, 140, (40, 46, 52), 20)
+    canvas.box(150, 430, 470, 580, (233, 112, 32), 8)
+    canvas.text(172, 448, text or "CASE", 58, (12, 14, 16))
+    canvas.text(172, 526, "INSIDE NOT PROCESSED", 22, (12, 14, 16))
+
+
 def eyepiece(canvas: Canvas, text: str) -> None:
     """The picture through a fibre bundle: a round honeycomb."""
     canvas.box(0, 0, WIDTH, HEIGHT, (10, 11, 12))
     canvas.ball(480, 360, 300, (176, 120, 110))
+    pen = canvas.draw
     for y in range(66, 660, 12):
         for x in range(186 + (y // 12 % 2) * 6, 780, 12):
             if (x - 480) ** 2 + (y - 360) ** 2 < 290**2:
-                canvas.draw.point(canvas.at(x, y), fill=(120, 78, 70))
+                pen.point(canvas.at(x, y), fill=(120, 78, 70))
 
 
 def channel(canvas: Canvas, text: str) -> None:
@@ -229,7 +242,7 @@ SHAPES: dict[str, Shape] = {
     **_all(cylinder, ("air_water_cylinder", "suction_cylinder")),
     "band_tip": band, "band_tube": band, "bending_cover": bending, "distal_tip_side": elevator(False), "cap_seat": seat,
     "elevator_raised": elevator(True), "elevator_lowered": elevator(False), "transducer": face,
-    "balloon_groove": groove, "valves": valves, "eyepiece": eyepiece,
+    "balloon_groove": groove, "valves": valves, "eyepiece": eyepiece, "case": case,
 }  # fmt: skip
 """Part of the catalogue -> how it looks. What is not named here, a channel, is seen by borescope."""
 SMALL = frozenset({"distal_tip", "lens", "light_guides", "channel_outlet"})

@@ -193,6 +193,43 @@ def at_the_desk(sink: Sink, begun: str) -> str:
     return str(next(stop["mark"] for stop in route if stop["id"] == "ch_instrument"))
 
 
+def test_a_cleaning_test_over_its_limit_goes_back_to_cleaning(own_sink: Sink, screens: Path) -> None:
+    """The meter's own limit, 200 RLU: Am J Infect Control 2014. Protein 6.4 ug/cm2: summary of ISO 15883-5:2021."""
+    hands, begun = at_channel(own_sink, "bronchoscope", "ch_instrument")
+    hands.page.evaluate(f"location.hash = '#/conclude?begun={begun}'")
+    hands.tap(re.compile("^Cleaning test"), ".look")
+    hands.wait_for("Cleaning test", "h1")
+    hands.type("Value, RLU", "250")
+    hands.wait_for("no limit known: nothing follows from it")
+    hands.type("Highest value allowed, RLU", "200")
+    hands.type("Meter or kit", "Meter 2")
+    hands.wait_for("over the limit: back to cleaning, then tested again")
+    hands.page.screenshot(path=screens / "cleaning-test.png")
+    hands.tap("Save reading")
+    hands.wait_for("ATP: 250 RLU, limit 200 RLU · over the limit")
+    hands.tap("Protein", ".look")
+    hands.type("Highest value allowed, µg/cm²", "")
+    hands.type("Value, µg/cm²", "3,0")
+    hands.wait_for("from the alert level on: acceptable, look into it", ".hand")
+    assert "the facility's limit stands: 6.4 µg/cm²" in hands.text()
+    hands.tap("Save reading")
+    hands.wait_for("Protein: 3 µg/cm² · from the alert level on")
+    assert bodies(hands, "reading.taken")[-2] == {
+        "what": "atp", "result": "value", "value_thousandths": 250_000, "unit": "{RLU}", "limit_thousandths": 200_000,
+        "meter": "Meter 2",
+    }  # fmt: skip
+    hands.tap("Back", ".bar")
+    hands.wait_for("A value over its limit goes back to cleaning and is tested again")
+    assert "ATP: 250 RLU, limit 200 RLU, over the limit" in hands.text()
+    assert "Clean again" in hands.text()
+    hands.page.screenshot(path=screens / "cleaning-decision.png")
+    hands.wait_sent()
+    page = own_sink.lead().get(f"/lead/inspections/{begun}")
+    assert page["suggested"]["first"] == "clean"
+    assert {row["row"] for row in page["suggested"]["rows"]} >= {"reading_action", "reading_alert"}
+    assert {row["verdict"] for row in own_sink.log()} == {"counted"}
+
+
 def test_a_weak_flow_is_could_not_look_and_goes_back_to_cleaning(own_sink: Sink, screens: Path) -> None:
     hands, begun = at_channel(own_sink, "duodenoscope", "ch_air")
     hands.page.screenshot(path=screens / "channel-flow.png")

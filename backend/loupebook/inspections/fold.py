@@ -160,6 +160,7 @@ def _reading(body: ReadingTaken) -> list[Row]:
             "pressure_pa": given(body.pressure_pa),
             "held_s": given(body.held_s),
             "value_thousandths": given(body.value_thousandths),
+            "limit_thousandths": given(body.limit_thousandths),
             "unit": given(body.unit),
             "meter": given(body.meter),
             "lot": given(body.lot),

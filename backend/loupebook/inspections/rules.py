@@ -9,6 +9,7 @@ from typing import Any, Literal
 
 from loupebook.inspections.strict import FIRST, GOES, MARKS, stricter_first, stricter_goes, strictest
 from loupebook.inspections.tables.stands import End, Inspection, Mark, Run, Seen, Test, texts
+from loupebook.rules.limits import Level, level_of
 from loupebook.rules.policy import Suggestion, suggest
 from loupebook.rules.runs import Run as ToldRun
 from loupebook.rules.runs import seen_of
@@ -186,11 +187,17 @@ def serial_of(one: Inspection) -> str:
 
 
 def facts_of(
-    one: Inspection, catalogue: Mapping[str, Any] | None, counts: Mapping[str, int], cleanings: int, dryings: int = 0
+    one: Inspection,
+    catalogue: Mapping[str, Any] | None,
+    counts: Mapping[str, int],
+    cleanings: int,
+    dryings: int = 0,
+    limits: Sequence[Mapping[str, Any]] = (),
 ) -> list[tuple[str | None, dict[str, Any]]]:
     """The facts the policy table reads, over all parts, each with the entry it comes from.
 
-    Findings, tests and functions tried, runs through channels, then one for the whole, which is of no entry.
+    Findings, tests and functions tried, runs through channels, values measured, then one for the whole, which is of no
+    entry. `limits`: those of the policy, which a measured value is held against.
     """
     head = one.parts[0]
     here = {"point": head.point, "scope_kind": head.scope_kind}
@@ -218,6 +225,11 @@ def facts_of(
         | here
         for row in one.runs
     ]
+    values = [
+        (row.entry, {"what": "reading", "reading": row.what, "level": level, "cleanings": cleanings} | here)
+        for row in one.readings
+        if (level := _level(row, limits)) is not None
+    ]
     whole = {
         "what": "inspection",
         "serial": serial_of(one),
@@ -229,8 +241,16 @@ def facts_of(
         *zip((row.entry for row in one.findings), findings, strict=True),
         *((row.entry, _test(row) | here) for row in tests),
         *zip((row.entry for row in one.runs), runs, strict=True),
+        *values,
         (None, whole),
     ]
+
+
+def _level(row: Test, limits: Sequence[Mapping[str, Any]]) -> Level | None:
+    """What a measured value says against its limit; None for a reading that is no value."""
+    if row.result != "value" or row.value_thousandths is None:
+        return None
+    return level_of(limits, row.what, row.value_thousandths, row.unit, row.limit_thousandths)
 
 
 def _test(row: Test) -> dict[str, Any]:
@@ -250,7 +270,7 @@ def standing_of(
     catalogue, policy = pin(head.catalogue), pin(head.policy)
     stops = stops_of(one, catalogue)
     counts = counts_of(stops)
-    facts = facts_of(one, catalogue, counts, cleanings, dryings)
+    facts = facts_of(one, catalogue, counts, cleanings, dryings, (policy or {}).get("limits", ()))
     suggested = suggest(policy, [fact for _, fact in facts]) if policy is not None else None
     concluded = [end for end in one.endings if end.ended == "concluded"]
     state: Literal["begun", "concluded", "abandoned"] = (

@@ -274,6 +274,7 @@ class ReadingTaken(Struct, frozen=True):
 
     `what`: leak_test (held, bubbles, pressure_dropped, could_not_test), leakage_current (within_limit, over_limit,
     could_not_test), a check of the catalogue (works, weak, does_not_work, not_checked), or what was measured (value).
+    `limit_thousandths`: the highest value that passes as the maker of the test states it for this test.
     """
 
     what: Id
@@ -288,6 +289,7 @@ class ReadingTaken(Struct, frozen=True):
     pressure_pa: Count | UnsetType = UNSET
     held_s: Count | UnsetType = UNSET
     value_thousandths: Whole | UnsetType = UNSET
+    limit_thousandths: Count | UnsetType = UNSET
     unit: Short | UnsetType = UNSET
     meter: Short | UnsetType = UNSET
     lot: Short | UnsetType = UNSET

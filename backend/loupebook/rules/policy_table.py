@@ -27,12 +27,23 @@ class Row(Struct, frozen=True, forbid_unknown_fields=True):
     tell: list[Literal["lead", "infection_prevention", "biomed"]] = []
 
 
+class Limit(Struct, frozen=True, forbid_unknown_fields=True):
+    """A limit of a measured value, in thousandths of its UCUM unit; at a level is above it (`rules/limits.py`)."""
+
+    reading: Annotated[str, Meta(min_length=1, max_length=64)]
+    unit: Annotated[str, Meta(min_length=1, max_length=64)]
+    action_thousandths: Annotated[int, Meta(ge=0)]
+    source: Said
+    alert_thousandths: Annotated[int, Meta(ge=0)] | UnsetType = msgspec.UNSET
+
+
 class PolicyText(Struct, frozen=True):
-    """A whole policy."""
+    """A whole policy. One that is older may have no limits."""
 
     v: Literal[1]
     id: Said
     rows: Annotated[list[Row], Meta(min_length=1)]
+    limits: list[Limit] = []
 
 
 def read_policy(text: str) -> PolicyText:

@@ -247,6 +247,9 @@ export interface ReadingRow extends Wrote {
   readonly pressure_pa: number | null;
   readonly held_s: number | null;
   readonly value_thousandths: number | null;
+  readonly limit_thousandths: number | null;
+  readonly meter: string | null;
+  readonly lot: string | null;
   readonly unit: string | null;
   readonly note: string | null;
 }

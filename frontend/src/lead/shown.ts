@@ -4,6 +4,7 @@ import { firstIcon, goesIcon, type IconName } from "../parts/icons";
 import { readingName, TEST_WORDS } from "../parts/readings";
 import type { First, Goes, Laid, LinePart, MarksById, PolicyRow, ShownMark } from "../parts/types";
 import { laidWords, together } from "../parts/laid";
+import { amountWords } from "../parts/measured";
 import { seenWords } from "../parts/seen-words";
 import { isKey, say, sayMinutes, type Key } from "../parts/words";
 import type { Catalogue } from "../rules/chain-catalogue";
@@ -115,6 +116,7 @@ export function findingSentence(row: FindingRow): string {
 
 /** What a reading showed, with its numbers and where. */
 export function readingSentence(row: ReadingRow): string {
+  if (row.result === "value") return [amountWords({ ...row }), row.meter ?? "", row.lot ?? "", row.note ?? ""].filter((text) => text !== "").join(" · ");
   const words = TEST_WORDS[row.result];
   const numbers = [
     row.pressure_pa === null ? "" : say("desk.kpa", { n: row.pressure_pa / 1000 }),

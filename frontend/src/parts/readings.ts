@@ -11,6 +11,6 @@ export const TEST_WORDS: Readonly<Record<string, Key>> = {
 export function readingName(what: string): string {
   if (what === "leak_test") return say("leak.title");
   if (what === "leakage_current") return say("leakage.title");
-  const key = `check.${what}`;
-  return isKey(key) ? say(key) : what;
+  const key = [`check.${what}`, `measured.${what}`].find(isKey);
+  return key === undefined ? what : say(key);
 }

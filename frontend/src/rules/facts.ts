@@ -1,6 +1,7 @@
-/** The facts of one inspection as the policy table reads them: one a finding, one a test or function tried, one a run through a channel, one for the whole. */
+/** The facts of one inspection as the policy table reads them: one a finding, one a test or function tried, one a run through a channel, one a value measured, one for the whole. */
 import type { Catalogue } from "./chain-catalogue";
 import type { Fields, Live, ThreadState } from "./chain-state";
+import { levelOf, type Limit } from "./limits";
 import type { SixCounts } from "./route";
 
 export interface Context {
@@ -19,7 +20,7 @@ export interface Fact {
   readonly fields: Fields;
 }
 
-export function factsOf(state: ThreadState, catalogue: Catalogue, counts: SixCounts, context: Context): readonly Fact[] {
+export function factsOf(state: ThreadState, catalogue: Catalogue, counts: SixCounts, context: Context, limits: readonly Limit[] = []): readonly Fact[] {
   const findings = ofKind(state, "finding.recorded").map((live) => findingFact(live, catalogue, context));
   const checks = new Set(catalogue.checks ?? []);
   const tests = ofKind(state, "reading.taken").flatMap((live): Fact[] => {
@@ -29,6 +30,7 @@ export function factsOf(state: ThreadState, catalogue: Catalogue, counts: SixCou
     return typeof what === "string" && checks.has(what) ? [{ entry: live.hash, fields: { what: "function", check: what, ...here } }] : [];
   });
   const runs = ofKind(state, "channel.looked").map((live) => runFact(live, context));
+  const values = ofKind(state, "reading.taken").flatMap((live) => valueFact(live, context, limits));
   const whole: Fact = {
     entry: undefined,
     fields: {
@@ -36,7 +38,7 @@ export function factsOf(state: ThreadState, catalogue: Catalogue, counts: SixCou
       not_looked: counts.not_looked, could_not_look: counts.could_not_look,
     },
   };
-  return [...findings, ...tests, ...runs, whole];
+  return [...findings, ...tests, ...runs, ...values, whole];
 }
 
 /** How the serial photos that stand were held against the record: one that contradicts outweighs the rest. */
@@ -59,6 +61,14 @@ function runFact(live: Live, context: Context): Fact {
       ...(flow === undefined ? {} : { flow }), ...(reason === undefined ? {} : { reason }),
     },
   };
+}
+
+/** A measured value as what it says against its limit. */
+function valueFact(live: Live, context: Context, limits: readonly Limit[]): readonly Fact[] {
+  const { what, result, value_thousandths: value, unit, limit_thousandths: own } = live.body;
+  if (result !== "value" || typeof value !== "number") return [];
+  const level = levelOf(limits, String(what), value, typeof unit === "string" ? unit : undefined, typeof own === "number" ? own : undefined);
+  return [{ entry: live.hash, fields: { what: "reading", reading: what, level, cleanings: context.cleanings, point: context.point, scope_kind: context.scopeKind } }];
 }
 
 function findingFact(live: Live, catalogue: Catalogue, context: Context): Fact {

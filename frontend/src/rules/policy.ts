@@ -1,4 +1,5 @@
 /** The facility's policy: which rows speak to which facts, and the strictest of each answer. */
+import type { Limit } from "./limits";
 import { allHold, type Condition, type Fact } from "./conditions";
 
 export type First = "nothing" | "dry" | "clean" | "whole";
@@ -21,6 +22,8 @@ export interface Policy {
   readonly v: 1;
   readonly id: string;
   readonly rows: readonly PolicyRow[];
+  /** Limits of measured values; an older policy has none. */
+  readonly limits?: readonly Limit[];
 }
 
 /** One row that speaks, and the fact (its place in the list given) it speaks to. */

@@ -14,7 +14,7 @@ export const TOPICS: readonly Topic[] = [
   { id: "serial", screens: ["serial"], says: ["help.serial.1", "help.serial.2", "help.serial.3"] },
   { id: "route", screens: ["route", "photo", "recorded"], says: ["help.route.1", "help.route.2", "help.route.3", "help.route.4", "help.route.5"] },
   { id: "channel", screens: ["channel", "tools"], says: ["help.channel.1", "help.channel.2", "help.channel.3", "help.channel.4"] },
-  { id: "function", screens: ["functions"], says: ["help.function.1", "help.function.2"] },
+  { id: "function", screens: ["functions", "cleaning"], says: ["help.function.1", "help.function.2", "help.function.3"] },
   { id: "marks", screens: [], says: ["help.marks.1", "help.marks.2"] },
   { id: "finding", screens: ["finding", "then-now"], says: ["help.finding.1", "help.finding.2", "help.finding.3", "help.finding.4"] },
   { id: "leak", screens: ["leak"], says: ["help.leak.1", "help.leak.2", "help.leak.3"] },

@@ -114,7 +114,7 @@ export class Inspection {
     };
     const times = this.stood === undefined ? [] : spanFacts(this.stood.stand, state.scopeKind, this.stood.nowMs);
     const facts = [
-      ...factsOf(state.thread, state.catalogue, this.counts, context),
+      ...factsOf(state.thread, state.catalogue, this.counts, context, policy.limits),
       ...times.map((fields) => ({ entry: undefined, fields })),
     ];
     const suggested = suggest(policy, facts.map((fact) => fact.fields as Parameters<typeof suggest>[1][number]));
@@ -155,6 +155,11 @@ export class Inspection {
 
   leakTest(by: By, body: Omit<StationBodies["reading.taken"], "what">, photos: readonly NewPhoto[], draft: string): Promise<Saved> {
     return this.#write(by, "reading.taken", { what: this.test, ...body }, photos, draft);
+  }
+
+  /** A measured value. */
+  reading(by: By, body: StationBodies["reading.taken"], draft?: string): Promise<Saved> {
+    return this.#write(by, "reading.taken", body, [], draft);
   }
 
   /** The reading of a function, as it stands now; undefined = not tried. */

@@ -16,6 +16,7 @@ export type Where =
   | { readonly screen: "finding"; readonly begun: string; readonly part: string; readonly back?: "channel" }
   | { readonly screen: "then-now"; readonly begun: string; readonly part: string }
   | { readonly screen: "functions"; readonly begun: string }
+  | { readonly screen: "cleaning"; readonly begun: string }
   | { readonly screen: "channel"; readonly begun: string; readonly part: string }
   | { readonly screen: "tools"; readonly tool?: string }
   | { readonly screen: "leak"; readonly begun: string }
@@ -41,7 +42,7 @@ export function hashOf(where: Where): string {
 const NEEDS: Readonly<Record<Where["screen"], readonly string[]>> = {
   home: [], "camera-scan": [], type: [], register: ["text"], cycle: ["scope"], step: ["scope", "step"], "hand-over": ["scope"], serial: ["scope"], route: ["begun"],
   photo: ["begun", "part", "back"], finding: ["begun", "part"], leak: ["begun"], conclude: ["begun"],
-  "then-now": ["begun", "part"], functions: ["begun"], channel: ["begun", "part"], tools: [],
+  "then-now": ["begun", "part"], functions: ["begun"], cleaning: ["begun"], channel: ["begun", "part"], tools: [],
   recorded: ["begun"], hold: ["scope"], kept: [], "hands-free": [], person: [], reader: [], help: [],
 };
 

@@ -122,6 +122,7 @@ class Reading(SQLModel, table=True):
     pressure_pa: int | None = None
     held_s: int | None = None
     value_thousandths: int | None = None
+    limit_thousandths: int | None = None
     unit: str | None = None
     meter: str | None = None
     lot: str | None = None

@@ -93,6 +93,7 @@ class Test(Row):
     pressure_pa: int | None
     held_s: int | None
     value_thousandths: int | None
+    limit_thousandths: int | None
     unit: str | None
     meter: str | None
     lot: str | None
