@@ -197,6 +197,7 @@ def test_a_cleaning_test_over_its_limit_goes_back_to_cleaning(own_sink: Sink, sc
     """The meter's own limit, 200 RLU: Am J Infect Control 2014. Protein 6.4 ug/cm2: summary of ISO 15883-5:2021."""
     hands, begun = at_channel(own_sink, "bronchoscope", "ch_instrument")
     hands.page.evaluate(f"location.hash = '#/conclude?begun={begun}'")
+    hands.page.locator(".look").get_by_role("button", name=re.compile("^Cleaning test")).scroll_into_view_if_needed()
     hands.tap(re.compile("^Cleaning test"), ".look")
     hands.wait_for("Cleaning test", "h1")
     hands.type("Value, RLU", "250")
