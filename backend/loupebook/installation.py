@@ -36,6 +36,7 @@ from loupebook.inspections.tables import FOLDED as INSPECTION_TABLES
 from loupebook.inspections.tables import KEPT as INSPECTION_KEPT
 from loupebook.inspections.tables.erased import erasures, is_erased
 from loupebook.inspections.tables.hidden import is_hidden, opened
+from loupebook.inspections.tables.looks import forget_look, keep_look, unlooked
 from loupebook.log.backup import DATABASE
 from loupebook.log.declared import table_of
 from loupebook.log.engine import open_engine
@@ -272,6 +273,8 @@ class Installation:
         """The bytes of a photo and every picture made of them leave this server, not its backups. May come twice."""
         self.vault.erase(Sha256(photo))
         self.derived.erase(Sha256(photo))
+        with self.log.writing() as connection:
+            forget_look(connection, photo)
 
     def _erase_what_came_late(self, sha256: Sha256) -> None:
         """A photo whose bytes, or whose look, were under way while two leads had it erased."""
@@ -285,10 +288,10 @@ class Installation:
         photos not yet held against their scope."""
         with self.log.reading() as connection:
             erased = set(erasures(connection))
-            here = [each for each in connection.execute(select(photos.c.sha256)).scalars() if each not in erased]
+            waiting = [each for each in unlooked(connection) if each not in erased]
         for sha256 in erased:
             self.erase(sha256)
-        self.looking.catch_up(Sha256(sha256) for sha256 in here if self.derived.look(Sha256(sha256)) is None)
+        self.looking.catch_up(map(Sha256, waiting))
         self.looking.catch_up(map(Sha256, self.serials.waiting()))
 
     async def follow(self, after: int) -> None:
@@ -310,7 +313,10 @@ class Installation:
             after = now
 
     def _looked(self, sha256: Sha256, look: Look) -> None:
-        """What was found is kept beside the photo by the looker; a serial photo is held against its scope."""
+        """What was found is written down (small pictures are kept in files by the looker); a serial photo is held
+        against its scope."""
+        with self.log.writing() as connection:
+            keep_look(connection, sha256, look)
         self.serials.looked(sha256, look)
         self._erase_what_came_late(sha256)
 

@@ -16,6 +16,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from browser.conftest import holds, settled
 from browser.sink import PORTRAIT, Hands, Sink, begun_at
+from browser.sink_desk import hear
 from browser.sink_house import C_14
 from PIL import Image, ImageDraw
 from playwright.sync_api import Page
@@ -271,3 +272,22 @@ def test_blinking_waits_where_motion_is_not_wanted_and_marks_are_taken_back_by_a
     laid = sink.lead().get(f"/lead/inspections/{root_of(hands)}")["laid"]
     assert [row for row in laid if row["photo"] == marked["photo"]] == []
     assert taken["reason"] == "undo"
+    hidden_while_it_stands_open(sink, hands)
+
+
+def hidden_while_it_stands_open(sink: Sink, hands: Hands) -> None:
+    """Goes on: a lead hides last time's photo, then this one, while they stand side by side on this tablet."""
+    page = hands.page
+    hands.tap("Beside", ".hand")
+    page.wait_for_selector("[data-beside]")
+    assert page.locator("main figure img").count() == 2
+    (card,) = [row["row"] for row in hands.stored("cards") if row["table"] == "scopes" and row["row"]["tag"] == "C-14"]
+    (part,) = [each for each in card["parts"] if each["part"] == "band_tip"]
+    for photo, left in ((part["photo"]["sha256"], 1), (newest(hands, "photo.added"), 0)):
+        sink.lead().post("/lead/commands/photo.hidden", {"about": {"scope": card["scope"]}, "body": {"photo": photo}})
+        hear(hands)
+        holds(page, f"document.querySelectorAll('main figure img').length === {left}")
+        assert page.locator("[data-beside]").count() == 0, "they stand side by side no more"
+        hands.wait_for("Hidden: it may show a person or patient data", "main")
+    hands.tap("Wipe", ".hand")
+    assert page.locator("main .frame img").count() == 0

@@ -16,6 +16,8 @@ export interface Then {
   readonly alt: string;
   readonly when: string;
   readonly src?: string | undefined;
+  /** It may show a person: hidden, also while it stands on the screen. */
+  readonly hidden?: boolean | undefined;
   readonly laid?: Laid | undefined;
 }
 
@@ -24,6 +26,8 @@ export interface Now {
   readonly alt: string;
   readonly when: string;
   readonly src?: string | undefined;
+  /** It may show a person: hidden, also while it stands on the screen. */
+  readonly hidden?: boolean | undefined;
   readonly laid?: Laid | undefined;
 }
 
@@ -49,6 +53,12 @@ export class Comparing {
   /** A photo of before was chosen, or another photo now: what was found for the pair before holds no more. */
   choose(id: Then["id"]): void {
     this.chosen = id;
+    this.#forget();
+  }
+
+  /** A picture of the pair is not here, or no more. */
+  letGo(): void {
+    this.images = {};
     this.#forget();
   }
 

@@ -13,10 +13,13 @@ const covered = (photo: PhotoFacts): PhotoFacts => ({ ...photo, src: undefined, 
 
 export class PhotosOfPart {
   #then = $state.raw<PhotoFacts>({ alt: say("photo.before") });
+  #thens = $state.raw<readonly Then[]>([]);
   #now = $state.raw<PhotoFacts>({ alt: say("photo.now") });
   last = $state.raw<LastPhoto | undefined>(undefined);
   /** The photos of before that it may be held against: last time's, the acceptance's, the first. */
-  thens = $state.raw<readonly Then[]>([]);
+  get thens(): readonly Then[] {
+    return this.#thens.map((one) => (hidden.has(one.sha256) ? { ...one, src: undefined, hidden: true } : one));
+  }
   /** Names of this inspection's photos of the part, the newest last. */
   readonly own: readonly string[];
   readonly #urls: string[] = [];
@@ -47,14 +50,14 @@ export class PhotosOfPart {
   /** This inspection's newest photo of the part, for the comparison. */
   get newest(): Now | undefined {
     const sha256 = this.own[this.own.length - 1];
-    return sha256 === undefined ? undefined : { sha256, alt: this.now.alt, when: say("then.this_one"), src: this.now.src };
+    return sha256 === undefined ? undefined : { sha256, alt: this.now.alt, when: say("then.this_one"), src: this.now.src, hidden: hidden.has(sha256) };
   }
 
   async #load(scope: string): Promise<void> {
     const [last, mine] = await Promise.all([lastPhotoOf(scope, this.part), this.own.length === 0 ? undefined : photoBytes(this.own[this.own.length - 1] ?? "")]);
     const name = opening(partName(this.part));
     const all = await thenPhotosOf(scope, this.part);
-    this.thens = all.filter(({ sha256 }) => !this.own.includes(sha256)).map(({ id, sha256, at, bytes }): Then => {
+    this.#thens = all.filter(({ sha256 }) => !this.own.includes(sha256)).map(({ id, sha256, at, bytes }): Then => {
       const when = shortDate(at, new Date());
       return { id, sha256, label: say(`then.${id}`), when, alt: `${name}, ${when}`, src: bytes === undefined ? undefined : this.#url(bytes) };
     });

@@ -12,6 +12,7 @@ from sqlmodel import Field, SQLModel
 from loupebook.inspections.tables.erased import PhotoErased, PhotoErasureAsked
 from loupebook.inspections.tables.examples import Example, ExampleWithdrawn
 from loupebook.inspections.tables.hidden import PhotoOpened, PhotoRestricted, PhotoShownAgain
+from loupebook.inspections.tables.looks import PhotoCode, PhotoLook
 from loupebook.log.declared import insert_all, table_of
 from loupebook.log.port import Statement
 from loupebook.scopes.tables import KEYED, acts, insert_version
@@ -244,7 +245,7 @@ FOLDED: tuple[type[SQLModel], ...] = (
     InspectionPart, SerialPhoto, PartMark, Finding, Reading, ChannelRun, Ending, PhotoOf, PhotoRestricted,
     PhotoShownAgain, PhotoOpened, PhotoErasureAsked, PhotoErased, Example, ExampleWithdrawn, SerialReading, PhotoLaid,
 )  # fmt: skip
-KEPT: tuple[type[SQLModel], ...] = (SerialLooked,)
+KEPT: tuple[type[SQLModel], ...] = (SerialLooked, PhotoLook, PhotoCode)
 
 _parts = table_of(InspectionPart)
 Index(
