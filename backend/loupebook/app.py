@@ -111,6 +111,7 @@ def _join_photos(app: FastAPI, installation: Installation) -> None:
         station_of=the_station,
         viewer_of=the_viewer,
         restricted=restricted,
+        moves=installation.looking.wait_for_quiet,
     )
     app.include_router(photo_routes(installation.vault, installation.derived, doors))
 

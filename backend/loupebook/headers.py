@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import logging
 
-from starlette.datastructures import MutableHeaders
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from loupebook.trouble import our_fault, told
@@ -46,6 +45,9 @@ HEADERS = {
 """ASVS 5.0.0 3.4.4, 3.4.5, 3.4.8; X-Loupebook tells our answers from a captive portal's."""
 
 
+_HEADERS = [(name.encode(), value.encode()) for name, value in HEADERS.items()]
+_HEADERS.append((b"cache-control", b"private, no-store"))
+
 STAY_ENCRYPTED = "max-age=31536000"
 """ASVS 5.0.0 3.4.1. Said over https only (RFC 6797, 7.2); it also takes away the way past a browser's warning."""
 
@@ -71,13 +73,12 @@ class SecurityHeaders:
             nonlocal begun
             begun = True
             if message["type"] == "http.response.start":
-                headers = MutableHeaders(scope=message)
-                for name, value in HEADERS.items():
-                    headers.setdefault(name, value)
+                own = list(message.get("headers", ()))
+                there = {name for name, _ in own}
+                own += [each for each in _HEADERS if each[0] not in there]
                 if scope["scheme"] == "https":
-                    headers["strict-transport-security"] = STAY_ENCRYPTED
-                if "cache-control" not in headers:
-                    headers["cache-control"] = "private, no-store"
+                    own.append((b"strict-transport-security", STAY_ENCRYPTED.encode()))
+                message["headers"] = own
             await send(message)
 
         try:

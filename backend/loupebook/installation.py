@@ -34,7 +34,7 @@ from loupebook.facility import facility_words, read_facility, write_facility
 from loupebook.inspections import fold as inspections_fold
 from loupebook.inspections.tables import FOLDED as INSPECTION_TABLES
 from loupebook.inspections.tables import KEPT as INSPECTION_KEPT
-from loupebook.inspections.tables.erased import erasures, is_erased
+from loupebook.inspections.tables.erased import IS_ERASED, erasures, is_erased
 from loupebook.inspections.tables.hidden import is_hidden, opened
 from loupebook.inspections.tables.looks import forget_look, keep_look, unlooked
 from loupebook.log.backup import DATABASE
@@ -44,14 +44,14 @@ from loupebook.log.log import Log
 from loupebook.log.moments import Now, utc_now
 from loupebook.log.photos import photo_stored
 from loupebook.log.port import Door as LogDoor
-from loupebook.log.port import joined
+from loupebook.log.port import Statement, joined
 from loupebook.log.tables import LOG, photos, pinned
 from loupebook.log.views import (
+    NAMED_PHOTO,
     all_of_kind,
     asides,
     last_of_kind,
     lines_of,
-    named_photo,
     photos_here,
     position,
     stray_lines,
@@ -83,6 +83,7 @@ log = logging.getLogger(__name__)
 SHARED = Path(__file__).resolve().parents[2] / "shared"
 PHOTOS = "vault"
 DERIVED = "derived"
+PHOTO_IS_ERASED = Statement(IS_ERASED)
 TELL_AT_LEAST_S = 20.0
 """How long a silent event stream waits before it looks whether its reader is still there."""
 
@@ -246,10 +247,9 @@ class Installation:
 
     def named(self, sha256: Sha256) -> NamedPhoto | None:
         """The photo as received entries name it."""
-        with self.log.reading() as connection:
-            found = named_photo(connection, sha256)
-            erased = found is not None and is_erased(connection, sha256)
-        return NamedPhoto(sha256, found.bytes, erased) if found else None
+        found = self.log.rows(NAMED_PHOTO, photo=sha256)
+        erased = bool(found) and bool(self.log.rows(PHOTO_IS_ERASED, photo=sha256)[0][0])
+        return NamedPhoto(sha256, found[0][0], erased) if found else None
 
     def stored(self, sha256: Sha256, length: int) -> Receipt:
         """Writes the row of a durable photo; what its receipt says."""

@@ -420,6 +420,48 @@ def test_a_withdrawn_station_is_signed_out_sees_nothing_and_cannot_sign_in(world
     assert len([e for e in world.own.entries() if e["kind"] == "station.revoked"]) == 1
 
 
+def test_a_station_is_remembered_until_anything_of_the_door_changes(world: World) -> None:
+    """What tablets send is let in without asking the record each time; a change of the door asks it again."""
+    lead = world.led()
+    tablet = world.invited(lead)
+    token = str(tablet.token)
+    assert world.door.remembered(token) is None, "nobody read it yet"
+    for _ in range(2):  # the first also notes that it was seen
+        world.door.recognise(token, None)
+    here = world.door.remembered(token)
+    assert here is not None and here.station == tablet.station and not here.revoked
+    assert world.door.remembered(token + "x") is None
+    world.clock.go_on(minutes=1)
+    assert world.door.remembered(token) is None, "that it is alive has to be noted once a minute"
+    for change in (
+        lambda: world.person(lead, "Ila Venn", ["technician"], "739482"),
+        lambda: lead.post(f"/door/stations/{tablet.station}/revoke", {"reason": "left on the trolley"}),
+    ):
+        for _ in range(2):
+            world.door.recognise(token, None)
+        assert world.door.remembered(token) is not None
+        change()
+        assert world.door.remembered(token) is None
+    station, _ = world.door.recognise(token, None)
+    assert station is not None and station.revoked
+    remembered = world.door.remembered(token)
+    assert remembered is None or remembered.revoked
+
+
+def test_what_is_read_while_the_door_changes_is_not_remembered(world: World) -> None:
+    """A reader that began before a withdrawal was committed must not bring the station back for those after it."""
+    lead = world.led()
+    tablet = world.invited(lead)
+    token = str(tablet.token)
+    world.door.recognise(token, None)
+    before = world.log.door_state
+    station, _ = world.door.recognise(token, None)
+    assert station is not None
+    lead.post(f"/door/stations/{tablet.station}/revoke", {"reason": "lost"})
+    world.door._remember(token, station, before)
+    assert world.door.remembered(token) is None
+
+
 def test_when_the_log_takes_no_more_people_still_read_and_are_told(world: World) -> None:
     """ASVS 16.5.3: closed for rights, open for the record. That a session was used cannot be kept, and need not be."""
     lead = world.led()

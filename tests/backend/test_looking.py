@@ -10,6 +10,7 @@ import struct
 import subprocess
 import sys
 import threading
+import time
 import zlib
 from collections.abc import Iterator
 from pathlib import Path
@@ -19,6 +20,7 @@ import pytest
 from loupebook.looking import Code, Look, Looker, LookerCannotStart, LookingQueue
 from loupebook.looking.codes import HAS_ZBAR, read_zbar, read_zxing
 from loupebook.looking.look import look_from_json
+from loupebook.looking.queue import PATIENCE_S, QUIET_S
 from loupebook.vault import Derived, MemoryVault, Missing, Sha256, put, sha256_name
 from PIL import Image, ImageDraw, ImageFilter
 
@@ -495,6 +497,24 @@ def test_the_queue_outlives_a_caller_that_raises_and_a_photo_that_is_gone(bench:
     assert waiting.settled(60)
     waiting.close()
     assert seen == [first, second, first]
+
+
+def test_photos_that_come_in_go_before_looks(bench: Bench) -> None:
+    """The processors are a sender's first; but a look does not wait for ever, however long others send."""
+    seen: list[float] = []
+    waiting = LookingQueue(bench.looker, lambda *_: seen.append(time.monotonic()))
+    waiting.wait_for_quiet()
+    moved = time.monotonic()
+    waiting.offer(bench.add(b"<html>one"))
+    assert waiting.settled(60)
+    assert seen[0] - moved >= QUIET_S * 0.99
+
+    waiting._moved_s = float("inf")  # as if photos never stopped coming
+    begun = time.monotonic()
+    waiting.offer(bench.add(b"<html>two"))
+    assert waiting.settled(60)
+    waiting.close()
+    assert seen[1] - begun >= PATIENCE_S * 0.99
 
 
 def test_a_photo_that_waits_is_not_queued_twice(bench: Bench) -> None:

@@ -84,7 +84,7 @@ class Site:
             self.rows[sha256] = length
             return Receipt(3, "e-3")
 
-        def station_of(request: Request) -> str:
+        async def station_of(request: Request) -> str:
             if request.headers.get("authorization") == "Station none":
                 raise HTTPException(401)
             return "sink-1"

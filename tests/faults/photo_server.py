@@ -85,7 +85,7 @@ class PhotoServer:
 
 def serve(arguments: Sequence[str]) -> None:
     import uvicorn
-    from fastapi import FastAPI
+    from fastapi import FastAPI, Request
     from loupebook.looking import Looker, LookingQueue
     from loupebook.vault import Derived, FolderVault, Sha256
     from loupebook.vault.routes import NamedPhoto, PhotoDoors, Receipt, photo_routes
@@ -111,12 +111,15 @@ def serve(arguments: Sequence[str]) -> None:
                 os.fsync(rows.fileno())
         return Receipt(1, "e-1")
 
+    async def station_of(request: Request) -> str:
+        return "sink-1"
+
     doors = PhotoDoors(
         named=named,
         stored=stored,
         received=lambda sha256: sha256 in (folder / "rows").read_text().split(),
         look_wanted=looking.offer,
-        station_of=lambda: "sink-1",
+        station_of=station_of,
         viewer_of=lambda: "lead",
         restricted=lambda sha256, viewer: False,
     )

@@ -62,6 +62,7 @@ class Door:
         self.rates = Rates(clock)
         self.first = FirstCode(clock)
         self._seen: dict[str, int] = {}
+        self._remembered: tuple[object, dict[str, StationHere]] = (None, {})
 
     def now_ms(self) -> int:
         """Milliseconds UTC since 1970."""
@@ -71,7 +72,7 @@ class Door:
         self, station_token: str | None, session_token: str | None, *, wakes: bool = True
     ) -> tuple[StationHere | None, PersonHere | None]:
         """The station and the person behind what a request shows; blocking. `wakes`: this counts as use of the desk."""
-        now = self.now_ms()
+        now, state = self.now_ms(), self.log.door_state
         with self.log.reading() as read:
             station = station_by_token(read, station_token) if station_token else None
             person = person_by_session(read, token_hash(session_token), now) if session_token else None
@@ -79,7 +80,27 @@ class Door:
         used = person if person and wakes and now - person.used_ms >= TOUCH_MS else None
         if seen or used:
             self._touch(seen, used, now)
+        elif station and station_token:
+            self._remember(station_token, station, state)
         return station, person
+
+    def remembered(self, station_token: str) -> StationHere | None:
+        """The station of this token, where it was read under the state of now and need not be noted as seen.
+
+        Never blocks: for what tablets send many times a second. A withdrawal, once answered, is seen by the next.
+        """
+        state, stations = self._remembered
+        station = stations.get(token_hash(station_token)) if state is self.log.door_state else None
+        if station is None or self.now_ms() - self._seen.get(station.station, 0) >= TOUCH_MS:
+            return None
+        return station
+
+    def _remember(self, station_token: str, station: StationHere, state: object) -> None:
+        """Keeps what was read under `state`; what was read under another one goes."""
+        kept, stations = self._remembered
+        if kept is not state:
+            self._remembered = (state, stations := {})
+        stations[token_hash(station_token)] = station
 
     def _touch(self, station: StationHere | None, person: PersonHere | None, now: int) -> None:
         """Keeps that they were here. A disk that takes no more must not stop anybody from reading."""

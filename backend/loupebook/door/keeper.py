@@ -15,10 +15,11 @@ from fastapi import FastAPI
 from starlette.datastructures import Headers
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from loupebook.direct import Direct
 from loupebook.door import words
 from loupebook.door.cookie import HOST, PLAIN, read_cookie
 from loupebook.door.door import Door, log
-from loupebook.door.matrix import Row, Way, check_matrix, row_for
+from loupebook.door.matrix import Row, Way, check_matrix, way_for
 from loupebook.door.origin import from_our_page, goes_by
 from loupebook.door.rights import Who
 from loupebook.door.trouble import Trouble, not_here, told, too_much
@@ -56,20 +57,21 @@ class Keeper:
         if scope["type"] != "http":
             return  # no row admits anything else; the server closes the connection
         try:
-            receive = await self._admit(scope, receive)
+            receive, direct = await self._admit(scope, receive)
         except Trouble as trouble:
             await told(trouble)(scope, receive, send)
             return
-        await self._app(scope, receive, send)
+        await (direct or self._app)(scope, receive, send)
 
-    async def _admit(self, scope: Scope, receive: Receive) -> Receive:
-        """Sets `state.here` and gives the body, or raises what is told instead."""
+    async def _admit(self, scope: Scope, receive: Receive) -> tuple[Receive, Direct | None]:
+        """Sets `state.here` and gives the body, or raises what is told instead; the application of a direct route."""
         headers = Headers(scope=scope)
         if not goes_by(headers.get("host", ""), self._door.hosts):
             raise words.other_name()
-        row = row_for(self._ways or (), scope["method"], scope["path"])
-        if row is None:
+        found = way_for(self._ways or (), scope["method"], scope["path"])
+        if found is None:
             raise not_here()
+        way, row, in_path = found
         writes = scope["method"] not in READING
         if writes and headers.get("x-loupebook") != "1":
             raise words.not_ours()
@@ -77,8 +79,8 @@ class Keeper:
             # Behind a proxy this names what is set up wrong: it has to hand on scheme and host name.
             log.warning("foreign write origin=%r here=%s://%s", headers.get("origin"), scope["scheme"], headers["host"])
             raise words.not_ours()
-        here = Here(None, None)
-        if "none" not in row.who:
+        here = self._known(headers, row) or Here(None, None)
+        if here.station is None and "none" not in row.who:
             here = await to_thread.run_sync(self._recognise, headers, scope["scheme"], row, limiter=self._threads)
         if writes and here.station is None and here.person is not None:
             # Only the cookie let this in; a browser that sends cookies also says where a write comes from.
@@ -86,7 +88,17 @@ class Keeper:
                 raise words.not_ours()
         self._count(scope, row, here)
         scope.setdefault("state", {})["here"] = here
-        return receive if row.most_bytes is None else _bounded(receive, headers, row.most_bytes)
+        if way.direct is not None:
+            scope["path_params"] = in_path
+        return (receive if row.most_bytes is None else _bounded(receive, headers, row.most_bytes)), way.direct
+
+    def _known(self, headers: Headers, row: Row) -> Here | None:
+        """A station the row admits, where only stations are asked for and this one is remembered; never blocks."""
+        if row.wakes or not row.who.isdisjoint(PEOPLE):
+            return None
+        token = _station_token(headers.get("authorization", ""))
+        station = self._door.remembered(token) if token else None
+        return Here(station, None) if station is not None and not station.who.isdisjoint(row.who) else None
 
     def _recognise(self, headers: Headers, scheme: str, row: Row) -> Here:
         """Reads the station's token and the session, and lets in whom the row admits."""

@@ -14,6 +14,7 @@ from fastapi import FastAPI
 from fastapi.routing import iter_route_contexts
 from starlette.routing import Mount
 
+from loupebook.direct import Direct
 from loupebook.door.rate import Rate
 from loupebook.door.rights import Who
 
@@ -68,8 +69,8 @@ MATRIX: Mapping[str, Row] = {
     "POST /door/people/{person}": Row(LEAD),
     "POST /door/stations/{station}/revoke": Row(LEAD),
     "GET /chains/{chain}/head": Row(STATION),
-    "POST /chains/{chain}/entries": Row(SENDS, most_bytes=OWN),
-    "PUT /photos/{sha256}": Row(SENDS, most_bytes=OWN),
+    "POST /chains/{chain}/entries": Row(SENDS, most_bytes=OWN, wakes=False),
+    "PUT /photos/{sha256}": Row(SENDS, most_bytes=OWN, wakes=False),
     "GET /photos/{sha256}": Row(STATION | PERSON),
     "GET /cards": Row(STATION),
     "GET /lead/today": Row(READS),
@@ -109,6 +110,8 @@ class Way:
 
     path: re.Pattern[str]
     rows: Mapping[str, Row]
+    direct: Direct | None = None
+    """The route's own application, where it is one: the keeper calls it without asking the framework again."""
 
 
 class NotInMatrix(RuntimeError):
@@ -138,16 +141,20 @@ def check_matrix(app: FastAPI) -> Sequence[Way]:
                 strangers.append(f"{method} {path}")
             else:
                 rows[method] = row
-        ways.append(Way(regex, rows))
+        endpoint = getattr(original, "endpoint", None)
+        ways.append(Way(regex, rows, endpoint if isinstance(endpoint, Direct) else None))
     if strangers:
         raise NotInMatrix("Give each of these a row in door/matrix.py, or take the route out: " + ", ".join(strangers))
     return ways
 
 
-def row_for(ways: Sequence[Way], method: str, path: str) -> Row | None:
-    """The row of the route that will answer: the first whose path and method fit. None = there is no such route."""
+def way_for(ways: Sequence[Way], method: str, path: str) -> tuple[Way, Row, dict[str, str]] | None:
+    """The route that will answer, its row and what its path holds: the first whose path and method fit.
+
+    None = there is no such route.
+    """
     wanted = "GET" if method == "HEAD" else method
     for way in ways:
-        if wanted in way.rows and way.path.match(path):
-            return way.rows[wanted]
+        if wanted in way.rows and (found := way.path.match(path)):
+            return way, way.rows[wanted], found.groupdict()
     return None

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import lru_cache
 from urllib.parse import urlsplit
 
 LOOPBACK = frozenset({"localhost", "127.0.0.1", "::1"})
 
 
+@lru_cache(maxsize=256)
 def host_name(host: str) -> str | None:
     """The name in a Host header, lower case, without port and brackets; None if it is no host."""
     if not host or any(sign in host for sign in "/@?#\\ ,"):

@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from concurrent.futures import Future
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TypeVar
+from typing import Any, TypeVar
 
 from msgspec import Struct
 from sqlalchemy import Connection, Engine, delete, func, insert, select
@@ -19,10 +19,10 @@ from loupebook.log.engine import reader
 from loupebook.log.intake import Batch, Intake, Result
 from loupebook.log.moments import Now, moment, utc_now
 from loupebook.log.pins import Pins
-from loupebook.log.port import Appended, Door, Epoch, Folds, Head
+from loupebook.log.port import Appended, Door, Epoch, Folds, Head, Statement, Value
 from loupebook.log.server_chain import Check, ServerChain
 from loupebook.log.settle import Settler
-from loupebook.log.statements import Statements
+from loupebook.log.statements import Row, Statements
 from loupebook.log.states import CURRENT, States
 from loupebook.log.tables import LOG, SERVER_KEY, chains, entries, facts, unsettled, verdicts
 from loupebook.log.verdicts import Doorkeeper, Judge
@@ -41,6 +41,8 @@ UNSETTLED = (
 """What does not count and was not left out, as the verdicts have it."""
 KEY_FILE = "server.key"
 """The server's own key, in the data folder, mode 0600."""
+KEPT_OPEN = 4
+"""Connections kept at hand for `Log.rows`."""
 
 
 class Log:
@@ -80,7 +82,10 @@ class Log:
         self.server = ServerChain(key, appender, Settler(self._states, judge, appender), build, now)
         self._intake = Intake(self._doorkeeper, judge, appender, self.epoch, now)
         self._told = Told(self._last_position())
-        self._writer = Writer(engine, Statements(engine.dialect), self._committed)
+        self._statements = Statements(engine.dialect)
+        self._idle: list[Any] = []
+        self._door_state = object()
+        self._writer = Writer(engine, self._statements, self._committed)
         self._writer.on_abandon = self._undone
 
     # ---------------------------------------------------------------- writing
@@ -129,6 +134,7 @@ class Log:
                 return act(transaction)
             finally:
                 self._doorkeeper.forget()
+                transaction.after_commit(self._door_changed)
 
         job: Job[T] = Act(and_forget, repeatable=False)
         return self._writer.submit(job)
@@ -136,8 +142,11 @@ class Log:
     @contextmanager
     def writing(self) -> Iterator[Connection]:
         """A write transaction of the caller's own thread, taken at once, between the writer's; never for entries."""
-        with self._writer.alone() as connection:
-            yield connection
+        try:
+            with self._writer.alone() as connection:
+                yield connection
+        finally:
+            self._door_changed()
 
     def keep_pin(self, connection: Connection, text: str) -> str:
         """Keeps the text of a catalogue, policy or frequency within a transaction; its hash. Raises NotAPin."""
@@ -146,6 +155,8 @@ class Log:
     def close(self) -> None:
         """Ends after what was handed in is written."""
         self._writer.close()
+        while self._idle:
+            self._idle.pop().close()
 
     def _batch(self, chain: str, first: int, body: bytes, station: str) -> Batch:
         return Batch(self._intake, chain, first, body, station)
@@ -157,6 +168,32 @@ class Log:
         """A connection for reading what is committed: one stable snapshot."""
         with self._reader.connect() as connection:
             yield connection
+
+    def rows(self, statement: Statement, **values: Value) -> list[Row]:
+        """The committed rows of a select that was compiled before: for what every photo asks."""
+        prepared = self._statements.prepared(statement)
+        try:
+            connection = self._idle.pop()
+        except IndexError:
+            connection = self._engine.raw_connection()
+        try:
+            found = connection.cursor().execute(prepared.sql, prepared.parameters(values)).fetchall()
+        except BaseException:
+            connection.invalidate()
+            raise
+        if len(self._idle) < KEPT_OPEN:
+            self._idle.append(connection)
+        else:
+            connection.close()
+        return found  # type: ignore[no-any-return]
+
+    @property
+    def door_state(self) -> object:
+        """Another one after each commit that may have changed stations, people or sessions, before it is answered.
+
+        What was read under one of them is still so while it is this one.
+        """
+        return self._door_state
 
     def epoch(self) -> Epoch:
         """Which life of this database it is."""
@@ -212,6 +249,9 @@ class Log:
         self._states.committed()
         if position is not None:
             self._told.tell(position)
+
+    def _door_changed(self) -> None:
+        self._door_state = object()
 
     def _undone(self) -> None:
         self._states.undone()

@@ -1,13 +1,14 @@
 """The two routes of a chain over HTTP. Who asks is handed in; the work is done on the writer's thread."""
 
 # No postponed annotations here: the routes' parameter types name values of the enclosing function.
-from collections.abc import Callable
+from collections.abc import Awaitable, Callable
 from typing import Annotated, Any, Protocol
 
 import msgspec
 from fastapi import APIRouter, Depends, Request, Response
 from starlette.requests import ClientDisconnect
 
+from loupebook.direct import direct_route
 from loupebook.log.intake import MOST_BYTES
 from loupebook.log.log import Log
 from loupebook.log.trouble import Gap, LogRefusal, NotUnderstood, TooMuch
@@ -21,10 +22,12 @@ class Station(Protocol):
     def station(self) -> str: ...
 
 
-def chain_routes(log: Log, station_of: Callable[..., Any], station_or_revoked: Callable[..., Any]) -> APIRouter:
+def chain_routes(
+    log: Log, station_of: Callable[..., Any], station_or_revoked: Callable[[Request], Awaitable[Station]]
+) -> APIRouter:
     """`GET /chains/{chain}/head` for stations, `POST /chains/{chain}/entries?from=N` for revoked ones too.
 
-    Both dependencies answer with an object that has `.station`, or refuse by themselves.
+    Both answer with an object that has `.station`, or refuse by themselves; the first is a dependency.
     """
     router = APIRouter()
 
@@ -40,19 +43,18 @@ def chain_routes(log: Log, station_of: Callable[..., Any], station_or_revoked: C
             }
         )
 
-    @router.post("/chains/{chain}/entries", response_model=None)
-    async def post_entries(
-        chain: str, request: Request, station: Annotated[Station, Depends(station_or_revoked)]
-    ) -> Response:
+    async def post_entries(request: Request) -> Response:
+        station = await station_or_revoked(request)
         try:
             first = _first(request)
             body = await _body(request)
-            return _answer(await log.take(chain, first, body, station.station))
+            return _answer(await log.take(request.path_params["chain"], first, body, station.station))
         except LogRefusal as refused:
             return refusal(refused)
         except ClientDisconnect:
             return Response(status_code=499)  # nobody is there to read it
 
+    router.routes.append(direct_route("POST", "/chains/{chain}/entries", post_entries))
     return router
 
 

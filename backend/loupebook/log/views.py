@@ -6,8 +6,9 @@ import json
 from collections.abc import Iterable, Mapping, Sequence
 from typing import NamedTuple
 
-from sqlalchemy import Connection, func, select, text
+from sqlalchemy import Connection, bindparam, func, select, text
 
+from loupebook.log.port import Statement
 from loupebook.log.states import CURRENT
 from loupebook.log.tables import SERVER_KEY, chains, entries, facts, photos, photos_named, unsettled, verdicts
 from loupebook.record.heads import unbase64url
@@ -78,14 +79,17 @@ class NamedPhoto(NamedTuple):
     stored: bool
 
 
+NAMED_PHOTO = Statement(
+    select(photos_named.c.bytes, photos.c.sha256)
+    .outerjoin(photos, photos.c.sha256 == photos_named.c.sha256)
+    .where(photos_named.c.sha256 == bindparam("photo"))
+    .limit(1)
+)
+
+
 def named_photo(connection: Connection, sha256: str) -> NamedPhoto | None:
     """The photo of this name, or None where no received entry names it."""
-    row = connection.execute(
-        select(photos_named.c.bytes, photos.c.sha256)
-        .outerjoin(photos, photos.c.sha256 == photos_named.c.sha256)
-        .where(photos_named.c.sha256 == sha256)
-        .limit(1)
-    ).one_or_none()
+    row = connection.execute(NAMED_PHOTO.clause, {"photo": sha256}).one_or_none()
     return NamedPhoto(sha256, row[0], row[1] is not None) if row else None
 
 

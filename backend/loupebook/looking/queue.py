@@ -5,6 +5,7 @@ from __future__ import annotations
 import logging
 import queue
 import threading
+import time
 from collections.abc import Callable, Iterable
 
 from loupebook.looking.look import Look
@@ -18,6 +19,12 @@ OnLook = Callable[[Sha256, Look], None]
 logged; the photo is offered again by the next catch-up."""
 
 
+QUIET_S = 0.25
+"""Seconds without a photo that begins or ends to come in, before one is looked at: receipts go first."""
+PATIENCE_S = 2.0
+"""How long a photo's look waits for that at most."""
+
+
 class LookingQueue:
     """Photos wait here for their look. Nothing waits for the queue: a receipt is given before it."""
 
@@ -27,6 +34,7 @@ class LookingQueue:
         self._lock = threading.Condition()
         self._pending: set[Sha256] = set()
         self._closed = False
+        self._moved_s = float("-inf")
         self._thread = threading.Thread(target=self._run, name="looking", daemon=True)
         self._thread.start()
 
@@ -37,6 +45,10 @@ class LookingQueue:
                 return
             self._pending.add(sha256)
         self._waiting.put(sha256)
+
+    def wait_for_quiet(self) -> None:
+        """Photos are on their way in just now, and the processors are theirs; returns at once."""
+        self._moved_s = time.monotonic()
 
     def catch_up(self, photos: Iterable[Sha256]) -> None:
         """Queue all photos that a restart left without a look (the caller knows which: those without a row)."""
@@ -52,17 +64,29 @@ class LookingQueue:
         """Stop after the photo in hand, and end the child. What still waits is for the next catch-up."""
         with self._lock:
             self._closed = True
+            self._lock.notify_all()
         self._waiting.put(None)
         self._thread.join()
         self._looker.close()
 
     def _run(self) -> None:
         while (sha256 := self._waiting.get()) is not None:
+            self._be_patient()
             if not self._closed:
                 self._look(sha256)
             with self._lock:
                 self._pending.discard(sha256)
                 self._lock.notify_all()
+
+    def _be_patient(self) -> None:
+        until = time.monotonic() + PATIENCE_S
+        with self._lock:
+            while not self._closed:
+                now = time.monotonic()
+                rest = min(until, self._moved_s + QUIET_S) - now
+                if rest <= 0:
+                    return
+                self._lock.wait(rest)
 
     def _look(self, sha256: Sha256) -> None:
         try:

@@ -4,16 +4,18 @@
 """
 
 # No postponed annotations here: the routes' parameter types name values of the enclosing function.
-from collections.abc import AsyncIterator, Callable, Coroutine
+import asyncio
+from collections.abc import AsyncIterator, Awaitable, Callable, Coroutine
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import Annotated, Any, Generic, Literal, TypeVar
 
-import anyio
-from anyio import CapacityLimiter, to_thread
+import msgspec
 from fastapi import APIRouter, Depends, Request, Response
 from fastapi.responses import JSONResponse
 from starlette.requests import ClientDisconnect
 
+from loupebook.direct import direct_route
 from loupebook.trouble import OURS, told
 from loupebook.vault.derived import Derived
 from loupebook.vault.errors import (
@@ -48,12 +50,18 @@ from loupebook.vault.troubles import (
     TOO_SLOW,
 )
 
+T = TypeVar("T")
 StationT = TypeVar("StationT")
 ViewerT = TypeVar("ViewerT")
 
-PIECE_BYTES = 256 * 1024
-"""How much of a photo is gathered before a thread writes it: three hops for one of 0.6 MB, and no more memory
-than this a connection."""
+PIECE_BYTES = 1024 * 1024
+"""How much of a photo is gathered before a thread hashes and writes it: one of the usual 0.6 MB is written in the
+thread that makes it durable, without a hop between."""
+
+GATHERED_BYTES = 64 * PIECE_BYTES
+"""What all photos under way may hold in memory together; where many come at once, pieces are smaller."""
+
+LEAST_PIECE_BYTES = 64 * 1024
 
 IDLE_S = 60.0
 """Seconds without a byte after which a photo is given up; the tablet begins it again (its own limit is the same)."""
@@ -87,7 +95,8 @@ class PhotoDoors(Generic[StationT, ViewerT]):
     stored       write (or find) the row of a durable photo, durably. Blocking; runs in a thread; may come twice
     received     whether a receipt was given for this photo. Blocking; runs in a thread
     look_wanted  a photo has no look yet: queue one. Returns at once
-    station_of   dependency: the sending station, revoked ones too; answers 401 itself
+    moves        a photo begins to come, or has come: other work had better wait. Returns at once
+    station_of   the sending station, revoked ones too; refuses by itself
     viewer_of    dependency: who looks at a photo; answers 401 itself
     restricted   True when this photo is hidden from this viewer. Blocking; runs in a thread
     """
@@ -96,9 +105,10 @@ class PhotoDoors(Generic[StationT, ViewerT]):
     stored: Callable[[Sha256, int], Receipt]
     received: Callable[[Sha256], bool]
     look_wanted: Callable[[Sha256], None]
-    station_of: Callable[..., StationT | Coroutine[Any, Any, StationT]]
+    station_of: Callable[[Request], Awaitable[StationT]]
     viewer_of: Callable[..., ViewerT | Coroutine[Any, Any, ViewerT]]
     restricted: Callable[[Sha256, ViewerT], bool]
+    moves: Callable[[], None] = lambda: None
 
 
 def photo_routes(
@@ -110,7 +120,8 @@ def photo_routes(
 ) -> APIRouter:
     """`PUT /photos/{sha256}` and `GET /photos/{sha256}?size=320|640|full`."""
     router = APIRouter()
-    threads = CapacityLimiter(THREADS)
+    threads = ThreadPoolExecutor(THREADS, "photos")
+    coming = 0
 
     def begin(sha256: Sha256, length: int) -> Receiving | Receipt | Response:
         """Before any byte is read: a refusal, the receipt of a photo that is here, or the way in."""
@@ -125,38 +136,61 @@ def photo_routes(
             return doors.stored(sha256, length)
         return vault.receive(sha256, length)
 
-    def finish(receiving: Receiving, sha256: Sha256, length: int) -> tuple[Outcome, Receipt]:
+    def finish(receiving: Receiving, last: bytes, sha256: Sha256, length: int) -> tuple[Outcome, Receipt]:
+        if last:
+            receiving.write(last)
         outcome = receiving.keep()
         return outcome, doors.stored(sha256, length)
 
-    async def take(receiving: Receiving, request: Request) -> None:
-        async for piece in _pieces(request, idle_s):
-            await to_thread.run_sync(receiving.write, piece, limiter=threads)
-
-    @router.put("/photos/{name}", response_model=None)
-    async def put_photo(
-        name: str,
-        request: Request,
-        _station: Annotated[StationT, Depends(doors.station_of)],
-    ) -> Response:
+    async def in_thread(work: Callable[..., T], *args: object) -> T:
+        """A request that is cancelled waits for its thread: what that one works on is dropped only after it."""
+        doing = asyncio.get_running_loop().run_in_executor(threads, work, *args)
         try:
-            sha256 = sha256_name(name)
+            return await asyncio.shield(doing)
+        except asyncio.CancelledError:
+            await asyncio.wait({doing})
+            raise
+
+    def most() -> int:
+        return max(LEAST_PIECE_BYTES, min(PIECE_BYTES, GATHERED_BYTES // max(1, coming)))
+
+    async def take(receiving: Receiving, request: Request, sha256: Sha256, length: int) -> tuple[Outcome, Receipt]:
+        piece = b""
+        async for following in _pieces(request, most, idle_s):
+            if piece:
+                await in_thread(receiving.write, piece)
+            piece = following
+        return await in_thread(finish, receiving, piece, sha256, length)
+
+    async def put_photo(request: Request) -> Response:
+        nonlocal coming
+        await doors.station_of(request)
+        try:
+            sha256 = sha256_name(request.path_params["name"])
         except NotAHash:
             return told(NO_PHOTO)
         length = _announced(request)
         if isinstance(length, Response):
             return length
+        coming += 1
+        doors.moves()
+        try:
+            return await put_named(request, sha256, length)
+        finally:
+            coming -= 1
+            doors.moves()
+
+    async def put_named(request: Request, sha256: Sha256, length: int) -> Response:
         receiving: Receiving | None = None
         try:
-            begun = await to_thread.run_sync(begin, sha256, length, limiter=threads)
+            begun = await in_thread(begin, sha256, length)
             if isinstance(begun, Response):
                 return begun
             if isinstance(begun, Receipt):
                 doors.look_wanted(sha256)
                 return _receipt(sha256, "already", length, begun)
             receiving = begun
-            await take(receiving, request)
-            outcome, receipt = await to_thread.run_sync(finish, receiving, sha256, length, limiter=threads)
+            outcome, receipt = await take(receiving, request, sha256, length)
         except VaultRefusal as refusal:
             return _refused(refusal)
         except TimeoutError:
@@ -168,6 +202,8 @@ def photo_routes(
                 receiving.drop()
         doors.look_wanted(sha256)
         return _receipt(sha256, outcome, length, receipt)
+
+    router.routes.append(direct_route("PUT", "/photos/{name}", put_photo))
 
     @router.get("/photos/{name}", response_model=None)
     def get_photo(
@@ -219,21 +255,26 @@ def _announced(request: Request) -> int | Response:
     return told(TOO_LARGE) if length > LONGEST_BYTES else length
 
 
-async def _pieces(request: Request, idle_s: float) -> AsyncIterator[bytes]:
-    """The body in pieces of about PIECE_BYTES; TimeoutError after `idle_s` seconds without a byte."""
-    gathered = bytearray()
-    stream = aiter(request.stream())
-    while True:
-        with anyio.fail_after(idle_s):
-            chunk = await anext(stream, None)
-        if chunk is None:
-            break
-        gathered += chunk
-        if len(gathered) >= PIECE_BYTES:
-            yield bytes(gathered)
+async def _pieces(request: Request, most: Callable[[], int], idle_s: float) -> AsyncIterator[bytes]:
+    """The body in pieces of `most` bytes or a little more; TimeoutError after `idle_s` seconds without a byte."""
+    gathered: list[bytes] = []
+    held = 0
+    more = True
+    while more:
+        async with asyncio.timeout(idle_s):
+            message = await request.receive()
+        if message["type"] == "http.disconnect":
+            raise ClientDisconnect
+        chunk: bytes = message.get("body", b"")
+        more = message.get("more_body", False)
+        gathered.append(chunk)
+        held += len(chunk)
+        if held >= most():
+            yield b"".join(gathered)
             gathered.clear()
-    if gathered:
-        yield bytes(gathered)
+            held = 0
+    if held:
+        yield b"".join(gathered)
 
 
 def _later(sha256: Sha256, state: Literal["not_here_yet", "not_looked_at_yet"]) -> Response:
@@ -248,7 +289,7 @@ def _receipt(sha256: Sha256, state: Outcome, length: int, receipt: Receipt) -> R
         "bytes": length,
         "epoch": {"n": receipt.epoch_n, "id": receipt.epoch_id},
     }
-    return JSONResponse(body, 201 if state == "stored" else 200, OURS)
+    return Response(msgspec.json.encode(body), 201 if state == "stored" else 200, OURS, "application/json")
 
 
 def _refused(refusal: VaultRefusal) -> Response:
