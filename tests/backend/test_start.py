@@ -10,6 +10,7 @@ import sys
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
+import httpx
 import pytest
 import start
 from live_server import LiveServer
@@ -67,6 +68,7 @@ def test_a_verb_is_handed_on_and_anything_else_serves() -> None:
 
 
 def test_the_command_that_the_start_prints_makes_a_backup_while_it_runs(root: Path, tmp_path: Path) -> None:
+    """And one command more brings it back, in a folder of its own."""
     live = LiveServer(tmp_path / "record").start()
     try:
         said = live.said("Back up").split("Back up")[1].split(", also")[0]
@@ -80,6 +82,17 @@ def test_the_command_that_the_start_prints_makes_a_backup_while_it_runs(root: Pa
         live.close()
     assert done.returncode == 0, done.stdout + done.stderr
     assert (to / "record.sqlite").is_file()
+
+    again = tmp_path / "again"
+    back = [*words[: words.index("backup")], "bring-back", str(to), "--data", str(again)]
+    done = subprocess.run(back, capture_output=True, text=True, check=False, cwd=root, timeout=300)
+    assert done.returncode == 0, done.stdout + done.stderr
+    live = LiveServer(again).start()
+    try:
+        epoch = httpx.get(f"{live.url}/health", trust_env=False, timeout=60).json()["epoch"]
+    finally:
+        live.close()
+    assert epoch["n"] == 2, "tablets see that it is a copy brought back, and offer again what it lacks"
 
 
 def test_help_needs_nothing_installed(root: Path) -> None:

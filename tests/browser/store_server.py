@@ -58,6 +58,8 @@ class Kept:
     faults: list[Fault] = field(default_factory=list)
     failed: list[tuple[Fault, str]] = field(default_factory=list)
     aside: str | None = None
+    asked: list[tuple[str, int]] = field(default_factory=list)
+    """Every write as it came: "POST chains" or "PUT <sha256>", and the bytes of its body."""
     markers: list[dict[str, Any]] = field(default_factory=list)
     marked: threading.Condition = field(default_factory=threading.Condition)
     lock: threading.Lock = field(default_factory=threading.Lock)
@@ -199,6 +201,10 @@ class Handler(SimpleHTTPRequestHandler):
         if fault == "unheard":
             return self._reset()
         body = self.rfile.read(int(self.headers.get("content-length") or 0))
+        if self.command != "GET":
+            place = urlsplit(self.path).path.split("/")
+            with self.kept.lock:
+                self.kept.asked.append((f"{self.command} {place[2] if self.command == 'PUT' else place[1]}", len(body)))
         match fault:
             case "html":
                 return self._say(200, b"<!doctype html><title>Welcome</title>", "text/html")

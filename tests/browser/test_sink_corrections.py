@@ -79,7 +79,13 @@ def test_a_mark_is_taken_back_later_with_a_reason(own_sink: Sink) -> None:
         hands.page.locator("main li", has_text="mark").get_by_role("button", name="Correct or take back").first
     )
     hands.wait_for("What was recorded", "h1")
-    assert "a reason first" in hands.button(re.compile("^Take it back"), ".hand").inner_text()
+    back = hands.button(re.compile("^Take it back"), ".hand")
+    hands.tap(re.compile("^Serial photo"), "main")
+    hands.tap("Slip of the hand", ".hand")
+    assert back.get_attribute("aria-disabled") == "true", "the chain rules refuse it while a mark rests on it"
+    assert "the rest of this inspection rests on this photo" in back.inner_text()
+    hands.tap(re.compile("^Distal tip"), "main")
+    assert "a reason first" in back.inner_text()
     hands.tap("Wrong part", ".hand")
     hands.tap("Take it back", ".hand")
     hands.wait_for("Choose what is to be corrected or taken back", ".hand")

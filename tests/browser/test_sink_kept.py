@@ -130,6 +130,10 @@ def test_unsent_work_is_written_to_one_file_and_taken_in_at_the_desk_once(own_si
     hands.tap("Send now")
     hands.wait_sent()
     assert [row["entry"] for row in own_sink.log(chain)] == kept
+    holds(hands.page, "[...document.querySelectorAll('main li b')].every((way) => way.textContent === 'on the server')")
+    states = {row["state"] for row in hands.stored("receipts")}
+    assert states == {"already"}, "here already is a receipt like any, and stands on the screen as one"
+    assert hands.page.locator(".stuck li").count() == 0
 
 
 def refuse(route: Route, trouble: dict[str, str], status: int) -> None:

@@ -8,7 +8,8 @@ from contextlib import closing
 from pathlib import Path
 
 import pytest
-from browser.conftest import eventually
+from browser.conftest import eventually, settled
+from browser.eyes import Eyes
 from browser.sink import Hands, Sink, begun_at
 from browser.sink_house import C_14
 from browser.test_sink_kept import cut_off, go, refuse
@@ -39,6 +40,15 @@ NONE_WAITS = """() => new Promise((done) => {
     const tx = ask.result.transaction(['entries', 'held']);
     const counts = ['entries', 'held'].map((name) => tx.objectStore(name).index('waiting').count());
     tx.oncomplete = () => { ask.result.close(); done(counts.every((each) => each.result === 0)); };
+  };
+})"""
+
+
+UNSENT_CHAINS = """() => new Promise((done) => {
+  const ask = indexedDB.open('loupebook');
+  ask.onsuccess = () => {
+    const read = ask.result.transaction('entries').objectStore('entries').index('waiting').getAll();
+    read.onsuccess = () => { ask.result.close(); done(read.result.map((row) => row.chain)); };
   };
 })"""
 
@@ -93,11 +103,12 @@ def test_a_line_the_server_cannot_read_is_told_settled_by_a_lead_and_holds_up_no
     assert verdicts(own_sink, chain)[-1] == "counted", "its own chain goes on"
 
 
-def test_a_batch_that_is_refused_again_and_again_is_told_and_leaves_by_a_file(own_sink: Sink) -> None:
-    """Another tablet is untouched, the file takes what waits to a lead, and it goes by itself once it is taken."""
+def test_a_batch_that_is_refused_again_and_again_is_told_and_leaves_by_a_file(own_sink: Sink, screens: Path) -> None:
+    """Another tablet is untouched, the file takes what waits to a lead, the tablet goes on in a new chain, and the old
+    one goes by itself once it is taken."""
     own_sink.guard.allow("status of 422")
     hands = own_sink.tablet()
-    begun_at(hands, C_14, "After cleaning", then="Distal tip")
+    begun = begun_at(hands, C_14, "After cleaning", then="Distal tip")
     hands.wait_sent()
     words = {
         "code": "head_wrong",
@@ -127,7 +138,37 @@ def test_a_batch_that_is_refused_again_and_again_is_told_and_leaves_by_a_file(ow
         hands.tap("All unsent to a file")
     lines = Path(given.value.path()).read_bytes().splitlines()
     assert json.loads(lines[-1]) == {"end": True, "entries": 1, "photos": 0}
+    old = chain_of(hands)
+    kept = hands.entries()
+
+    # The way on: two taps, a new chain that names the old head; what is refused stays, and is still offered.
+    hands.tap("Go on in a new chain")
+    hands.wait_for("An inspection half done goes on in a part of its own")
+    settled(hands.page)
+    eyes = Eyes(screens)
+    eyes.at(hands.page, "sink-new-chain")
+    assert eyes.found == []
     hands.page.unroute("**/chains/*/entries?*")
+    hands.page.route(f"**/chains/{old}/entries?*", never)
+    hands.tap("Yes, go on in a new chain")
+    hands.page.get_by_role("button", name="Yes, go on in a new chain").wait_for(state="detached")
+    (chained,) = [row["entry"]["body"] for row in own_sink.log() if row["entry"]["kind"] == "station.chained"]
+    assert (chained["old_chain"], chained["old_seq"], chained["why"]) == (old, 2, "refused")
+    assert hands.entries() == kept, "nothing went with the old chain"
+    hands.wait_for("The signature is not the tablet's.")
+    assert hands.page.get_by_role("button", name="Go on in a new chain").count() == 0, "this chain is not refused"
+    go(hands, f"route?begun={begun}")
+    hands.tap("Go on", ".hand")
+    hands.wait_screen("serial")
+    hands.serial_photo(then="End cover")
+    fresh = next(row["chain"] for row in hands.stored("entries") if row["chain"] != old)
+    eventually(hands.page, f"async () => (await ({UNSENT_CHAINS})()).every((chain) => chain === '{old}')")
+    assert verdicts(own_sink, fresh) == ["counted", "counted"]
+    assert len(own_sink.log(old)) == 2, "the refused one is still refused, and holds up nothing"
+
+    hands.page.unroute(f"**/chains/{old}/entries?*")
+    go(hands, "kept")
     hands.tap("Send now")
     hands.wait_sent()
-    assert len(own_sink.log(chain_of(hands))) == 3
+    assert [row["entry"] for row in own_sink.log(old)] == kept
+    assert {row["verdict"] for row in own_sink.log(old)} == {"counted"}

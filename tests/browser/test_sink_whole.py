@@ -25,7 +25,14 @@ def test_a_colonoscope_with_nothing_found_takes_twelve_taps(own_sink: Sink, turn
     assert hands.button("After cleaning").get_attribute("aria-checked") == "true"
     hands.serial_photo()
 
+    line = hands.page.get_by_role("list", name="Route from tip to plug")
+    here, left = line.locator("[aria-current=step]"), line.get_by_role("button", name=re.compile("not looked yet$"))
+    assert here.get_attribute("aria-label") == "Part 1 of 28, distal tip, not looked yet", "where I am"
+    assert left.count() == 28, "what is left"
     hands.answer(ZONE)
+    marked = [entry for entry in hands.entries() if entry["kind"] == "part.marked"]
+    assert left.count() == 28 - sum(len(entry["body"]["parts"]) for entry in marked) < 28
+    assert "nozzle" in str(here.get_attribute("aria-label"))
     assert hands.heading() == "Nozzle", "the part of the zone that is looked at by itself comes next"
     hands.finish_route()
     hands.tap(re.compile(f"^{ON}"), ".hand .end")

@@ -230,6 +230,26 @@ def test_faults_that_hit_entries_and_photos_alike_end_exactly_once(
     exactly_once(page, kept, chain)
 
 
+def test_entries_go_first_and_each_photo_is_a_request_of_its_own(
+    open_browser: OpenBrowser, site: tuple[str, Kept]
+) -> None:
+    """Nothing large holds up the words, and a photo that fails is one photo. 30 entries name 30 photos of 30 kB."""
+    url, kept = site
+    page = tablet(open_browser(), url)
+    chain = call(page, "setUp")
+    save_some(page, 30)
+    kept.asked.clear()
+    assert call(page, "drain", 5) <= 5
+    exactly_once(page, kept, chain)
+    asked = [what for what, _ in kept.asked]
+    words = [length for what, length in kept.asked if what == "POST chains"]
+    photos = {what.removeprefix("PUT "): length for what, length in kept.asked if what.startswith("PUT ")}
+    assert asked[: len(words)] == ["POST chains"] * len(words), "the words came after a photo"
+    assert 100 < sum(words) < 32 * 2_000, "lines and heads, no photo's bytes"
+    assert len(asked) - len(words) == len(photos) == len(kept.photos) >= 30, "one request a photo, each asked once"
+    assert photos == {sha256: len(body) for sha256, body in kept.photos.items()}
+
+
 def test_unsent_is_read_from_the_store_and_survives_a_restart(
     open_browser: OpenBrowser, site: tuple[str, Kept]
 ) -> None:

@@ -20,7 +20,9 @@ from loupebook.vault import FolderVault
 
 pytestmark = pytest.mark.sink
 
-PHOTO = b"\xff\xd8\xff" + bytes(range(256)) * 2_400
+PHOTO = b"\xff\xd8\xff" + bytes(range(256)) * 8_000
+"""Two megabytes: a part of it is written before all of it has come."""
+PART = 1_500_000
 NAME = hashlib.sha256(PHOTO).hexdigest()
 
 
@@ -55,7 +57,7 @@ def wait_for_incoming(server: PhotoServer) -> None:
 
 def test_a_cut_body_leaves_nothing_and_no_row(server: PhotoServer) -> None:
     server.start()
-    connection = by_hand(server, PHOTO[:400_000])
+    connection = by_hand(server, PHOTO[:PART])
     wait_for_incoming(server)
     connection.close()
     server.stop()
@@ -65,7 +67,7 @@ def test_a_cut_body_leaves_nothing_and_no_row(server: PhotoServer) -> None:
 
 def test_a_reset_connection_leaves_nothing_and_the_photo_comes_whole_the_second_time(server: PhotoServer) -> None:
     server.start()
-    connection = by_hand(server, PHOTO[:400_000])
+    connection = by_hand(server, PHOTO[:PART])
     wait_for_incoming(server)
     connection.setsockopt(socket.SOL_SOCKET, socket.SO_LINGER, struct.pack("ii", 1, 0))
     connection.close()
@@ -115,7 +117,7 @@ def test_eight_at_once_with_one_photo_make_one_file_and_one_row(server: PhotoSer
 
 def test_killed_half_way_through_a_photo_the_next_start_has_no_half_of_it(server: PhotoServer) -> None:
     server.start()
-    connection = by_hand(server, PHOTO[:400_000])
+    connection = by_hand(server, PHOTO[:PART])
     wait_for_incoming(server)
     server.kill()
     connection.close()

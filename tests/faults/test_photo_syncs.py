@@ -73,9 +73,9 @@ def test_a_photo_that_comes_alone_costs_three_syncs(server: LiveServer, tablet: 
 
 
 def test_photos_of_a_herd_share_the_sync_of_their_rows(server: LiveServer, tablet: SinkTablet, tmp_path: Path) -> None:
-    """On a disk that needs 4 ms a sync. The goal of 2.2 is missed: 2.3 was counted. Each photo's name lies in one of
-    256 folders that are synced apart; only rows share."""
+    """On a disk that needs 12 ms a sync, so that rows wait for each other on a busy machine too. Each photo's name lies
+    in one of 256 folders that are synced apart; only rows share. At 4 ms 2.3 was counted: the goal of 2.2 is missed."""
     name_photos(tablet, HERD)
-    with counted(server.pid, tmp_path / "trace", each_ms=4) as syncs:
+    with counted(server.pid, tmp_path / "trace", each_ms=12) as syncs:
         put_all(tablet, AT_ONCE)
     assert HERD <= syncs.number <= 2.6 * HERD, syncs.number / HERD

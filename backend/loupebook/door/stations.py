@@ -34,7 +34,7 @@ from loupebook.record.kinds import (
 INVITE_MS = 8 * 3600 * 1000
 """A lead's code is good for a shift: eight hours (product rule; ASVS 5.0.0 6.4.1 asks for a short life)."""
 
-Why = Literal["wiped", "forked", "server_ahead", "rolled_back", "cloned"]
+Why = Literal["wiped", "forked", "server_ahead", "rolled_back", "cloned", "refused"]
 
 POINTS: dict[Side, tuple[Point, ...]] = {
     "dirty": ("at_leak_test", "after_cleaning", "acceptance"),

@@ -530,7 +530,7 @@ class StationChained(Struct, frozen=True):
     old_chain: Sha256
     old_seq: Count
     old_hash: Sha256 | UnsetType = UNSET
-    why: Literal["wiped", "forked", "server_ahead", "rolled_back", "cloned"] = "wiped"
+    why: Literal["wiped", "forked", "server_ahead", "rolled_back", "cloned", "refused"] = "wiped"
 
 
 class StationRevoked(Struct, frozen=True):

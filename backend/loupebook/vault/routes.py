@@ -155,12 +155,15 @@ def photo_routes(
         return max(LEAST_PIECE_BYTES, min(PIECE_BYTES, GATHERED_BYTES // max(1, coming)))
 
     async def take(receiving: Receiving, request: Request, sha256: Sha256, length: int) -> tuple[Outcome, Receipt]:
-        piece = b""
-        async for following in _pieces(request, most, idle_s):
-            if piece:
-                await in_thread(receiving.write, piece)
-            piece = following
-        return await in_thread(finish, receiving, piece, sha256, length)
+        came, last = 0, b""
+        async for piece in _pieces(request, most, idle_s):
+            came += len(piece)
+            if came < length or last:
+                await in_thread(receiving.write, last + piece)
+                last = b""
+            else:  # written by the thread that also makes it durable
+                last = piece
+        return await in_thread(finish, receiving, last, sha256, length)
 
     async def put_photo(request: Request) -> Response:
         nonlocal coming

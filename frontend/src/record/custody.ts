@@ -1,6 +1,6 @@
 /** This tablet's own words of who has a scope: known before the server's cards say so, and without a network. */
 import type { Entry, Sha256 } from "./entry";
-import { readLine } from "./line";
+import { entryOf } from "./line";
 import type { EntryRow } from "./schema";
 import { read, type ReadTx } from "./store";
 import { threadIn } from "./thread";
@@ -33,7 +33,8 @@ export function ownCustody(scope: string): Promise<readonly OwnWord[]> {
 async function wordOf(tx: Tx, row: EntryRow): Promise<OwnWord | undefined> {
   const receipt = await tx.objectStore("receipts").get([row.chain, row.seq]);
   if (receipt !== undefined && (receipt.state === "stray" || receipt.verdict !== "counted")) return undefined;
-  const entry = readLine(row.line);
+  const entry = entryOf(row);
+  if (entry === undefined) return undefined;
   const ms = row.ms - (entry.clock?.ahead_ms ?? 0);
   const kind = row.kind as OwnWord["kind"];
   const own = { hash: row.hash, kind, person: entry.person, ms };

@@ -432,7 +432,7 @@ export interface StationChained {
   readonly old_chain: Sha256;
   readonly old_seq: number;
   readonly old_hash?: Sha256;
-  readonly why?: "cloned" | "forked" | "rolled_back" | "server_ahead" | "wiped";
+  readonly why?: "cloned" | "forked" | "refused" | "rolled_back" | "server_ahead" | "wiped";
 }
 
 export interface StationRevoked {

@@ -1,5 +1,7 @@
 /** An entry to its one line and back. What this writes is hashed, stored and sent; nothing is written again. */
 import type { Entry } from "./entry";
+import { hashLine } from "./hash";
+import type { EntryRow } from "./schema";
 import { BadEntry } from "./trouble";
 
 /** 64 KiB, the line feed left out. */
@@ -59,7 +61,20 @@ export function writeLine(entry: Entry): Uint8Array<ArrayBuffer> {
   return line;
 }
 
-/** A line of our own, from the store. */
+/** A line of our own, from the store. Raises for bytes that are no line any more. */
 export function readLine(line: Uint8Array): Entry {
   return JSON.parse(decoder.decode(line)) as Entry;
+}
+
+/**
+ * The entry of a stored row, or undefined where its bytes are no longer those that were written: one rotten line is
+ * left out and named, and takes nothing else with it.
+ */
+export function entryOf({ line, hash }: Pick<EntryRow, "line" | "hash">): Entry | undefined {
+  if (hashLine(line) !== hash) return undefined;
+  try {
+    return readLine(line);
+  } catch {
+    return undefined;
+  }
 }

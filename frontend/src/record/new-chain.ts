@@ -7,11 +7,12 @@ import type { Sha256 } from "./entry";
 import { makeKey } from "./keys";
 import { noteChain } from "./said";
 import { meta, metaIn, putMeta, putMetaIn } from "./meta";
+import { headAnswer } from "./receipt";
 import type { Head, PendingChainRow, StationRow } from "./schema";
 import { write } from "./store";
 import { ask, NoAnswer } from "./wire";
 
-export type WhyNew = "wiped" | "forked" | "server_ahead" | "rolled_back" | "cloned";
+export type WhyNew = "wiped" | "forked" | "server_ahead" | "rolled_back" | "cloned" | "refused";
 
 /** The old chain as the server last had it: `hash` is left out where the server has nothing of it. */
 function oldHead(chain: Sha256, head: Head): PendingChainRow["old"] {
@@ -26,6 +27,17 @@ export async function keyOf(chain: Sha256, head: Head, why: WhyNew): Promise<Pen
   const pending = { ...made, old: oldHead(chain, head), why };
   await putMeta("pending_chain", pending);
   return pending;
+}
+
+/**
+ * A person leaves a chain whose lines the server will not have: the new one names its head there. What is unsent in the
+ * old one stays here, goes into the file, and is still offered at every round. Raises NoAnswer, ServerTrouble.
+ */
+export async function leaveChain(): Promise<void> {
+  const [station, chain] = await Promise.all([meta("station"), meta("chain")]);
+  if (station === undefined || chain === undefined) return;
+  const head = headAnswer(await ask(`/chains/${chain.chain}/head`, { token: station.token }), chain.chain);
+  await startNewChain(station, chain.chain, head, "refused");
 }
 
 /** Goes on in a new chain. Raises NoAnswer or ServerTrouble; then nothing changed and it is tried again. */

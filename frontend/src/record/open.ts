@@ -1,6 +1,6 @@
 /** The inspection parts of this tablet that stand open: what the first screen reads, without the rules. */
 import type { Sha256 } from "./entry";
-import { readLine } from "./line";
+import { entryOf } from "./line";
 import { metaIn } from "./meta";
 import type { OpenRow } from "./schema";
 import { read, type ReadTx } from "./store";
@@ -28,8 +28,8 @@ export function openParts(): Promise<readonly OpenPart[]> {
 
 async function openPart(tx: ReadTx<"meta" | "open" | "entries">, row: OpenRow, chain: Sha256 | undefined): Promise<OpenPart | undefined> {
   const begun = await tx.objectStore("entries").index("hash").get(row.begun);
-  if (begun === undefined) return undefined;
-  const entry = readLine(begun.line);
+  const entry = begun === undefined ? undefined : entryOf(begun);
+  if (entry === undefined) return undefined;
   return {
     begun: row.begun,
     root: row.root ?? row.begun,

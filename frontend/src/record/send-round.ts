@@ -59,10 +59,17 @@ async function sendChains(now: Now, heard: Heard): Promise<RoundEnd & { readonly
       stopped = (await sendChain(now, chain, heard)) ?? stopped;
     } catch (cause) {
       if (!isRefusal(cause)) throw cause;
-      refused ??= cause;
+      refused = chain.current ? new ChainRefused(cause) : (refused ?? cause);
     }
   }
   return { stopped, refused };
+}
+
+/** The server will not have lines of the chain this tablet writes now: all that is recorded later waits behind them. */
+export class ChainRefused extends ServerTrouble {
+  constructor({ status, words, json, waitS }: ServerTrouble) {
+    super(status, words, json, waitS);
+  }
 }
 
 /** The server answered and will not have this one thing; anything else is no reason to try the next. */

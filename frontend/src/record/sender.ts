@@ -4,7 +4,7 @@
  */
 import { onChange } from "./changed";
 import { noteStore } from "./lost";
-import { isRefusal, sendRound, type RoundEnd } from "./send-round";
+import { ChainRefused, isRefusal, sendRound, type RoundEnd } from "./send-round";
 import { MOST_LINES } from "./outbox";
 import { selfCheck } from "./self-check";
 import { settings } from "./setting";
@@ -56,15 +56,17 @@ async function round(): Promise<void> {
   tellStatus({ sending: true });
   let end: RoundEnd | undefined;
   let refusal: TroubleWords | undefined;
+  let refusedChain = false;
   try {
     end = await sendRound(heard, Math.max(1, MOST_LINES >> failures));
     failures = end.stopped === undefined || end.stopped === "withdrawn" ? 0 : failures + 1;
   } catch (cause) {
     if (isRefusal(cause)) refusal = cause.words;
+    refusedChain = cause instanceof ChainRefused;
     // No answer, or the server's refusal: everything still waits here, and the next round asks again.
     failures += 1;
   } finally {
-    tellStatus({ sending: false, refusal, ...(end === undefined ? {} : { stopped: end.stopped }) });
+    tellStatus({ sending: false, refusal, refusedChain, ...(end === undefined ? {} : { stopped: end.stopped }) });
     await refreshStatus();
   }
 }

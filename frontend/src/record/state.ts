@@ -4,7 +4,7 @@ import { due, notLooked, routeOf } from "../rules/chain-guards";
 import { markOf, type PartMark, type ThreadState } from "../rules/chain-state";
 import type { Entry, Sha256 } from "./entry";
 import { isHiddenIn } from "./hidden";
-import { readLine } from "./line";
+import { entryOf } from "./line";
 import { metaIn } from "./meta";
 import { pinIn } from "./pins";
 import type { EntryRow, HeldRow, ReceiptRow } from "./schema";
@@ -16,7 +16,10 @@ export type Way = "saved_here" | "on_server" | "aside" | "stray";
 
 export interface RecordedEntry {
   readonly hash: Sha256;
+  /** Of a rotten line only what its row says beside it: kind, time, scope, photos. */
   readonly entry: Entry;
+  /** Its bytes are no longer those that were written: it can be shown as an entry of its kind, and no more. */
+  readonly rotten: boolean;
   readonly way: Way;
   readonly reason?: string;
   /** Whether it counts in its thread; false = withdrawn, or an `entry.withdrawn` or `entry.corrected` itself. */
@@ -106,14 +109,23 @@ async function recorded(tx: Tx, row: EntryRow, live?: ReadonlySet<Sha256>): Prom
     ...row.photos.map(({ sha256 }) => tx.objectStore("held").get(sha256)),
   ]);
   const waiting = held.filter((photo): photo is HeldRow => photo?.waiting !== undefined).map((photo) => photo.sha256);
+  const entry = entryOf(row);
   return {
     hash: row.hash,
-    entry: readLine(row.line),
+    entry: entry ?? rest(row),
+    rotten: entry === undefined,
     way: wayOf(row, receipt),
     ...(receipt?.reason === undefined ? {} : { reason: receipt.reason }),
-    live: live?.has(row.hash) ?? true,
+    live: entry !== undefined && (live?.has(row.hash) ?? true),
     photosWaiting: waiting,
   };
+}
+
+/** What a row says of its entry beside the line. */
+function rest({ chain, seq, hash, kind, at, thread, scope, photos }: EntryRow): Entry {
+  const inspection = thread === chain || thread === hash ? {} : { inspection: thread };
+  const about = { ...(scope === undefined ? {} : { scope }), ...inspection };
+  return { v: 1, chain, seq, prev: "", kind, at, clock: null, person: "", proof: { how: "named", where: "offline" }, build: "", about, body: {}, photos };
 }
 
 function wayOf(row: EntryRow, receipt: ReceiptRow | undefined): Way {

@@ -53,6 +53,8 @@ export interface Status {
   readonly stopped: Stopped | undefined;
   /** What the server would not have in the last round, in its own words; the rest went on. */
   readonly refusal: TroubleWords | undefined;
+  /** That was of the chain this tablet writes now: what is recorded next waits behind it, unless it goes on in a new one. */
+  readonly refusedChain: boolean;
   /** Whether the browser promised to keep this origin's storage; undefined = not asked yet. */
   readonly persisted: boolean | undefined;
   /** How far this tablet's clock is ahead of the server's. */
@@ -64,7 +66,7 @@ export const ONLINE_FOR_MS = 60_000;
 const told = new Told<Status>({
   store: "checking", enrolled: false, plainTab: false, lost: undefined, chain: undefined, head: undefined, unsent: 0, unsentPhotos: 0,
   oldestUnsentMs: undefined, aside: [], strays: 0, damagedPhotos: [], online: false, lastAnswerMs: undefined,
-  sending: false, stopped: undefined, refusal: undefined, persisted: undefined, aheadMs: undefined,
+  sending: false, stopped: undefined, refusal: undefined, refusedChain: false, persisted: undefined, aheadMs: undefined,
 });
 
 /** The status of this tablet's record. */
@@ -73,7 +75,7 @@ export const status: Readable<Status> = told;
 let fading: ReturnType<typeof setTimeout> | undefined;
 
 /** The sender's own news; the numbers come from the store. */
-export function tellStatus(change: Partial<Pick<Status, "lastAnswerMs" | "sending" | "stopped" | "refusal">>): void {
+export function tellStatus(change: Partial<Pick<Status, "lastAnswerMs" | "sending" | "stopped" | "refusal" | "refusedChain">>): void {
   const next = { ...told.value, ...change };
   told.set({ ...next, online: isOnline(next.lastAnswerMs) });
   if (change.lastAnswerMs === undefined) return;
@@ -120,7 +122,7 @@ async function readOnce(): Promise<void> {
   }
 }
 
-type Numbers = Omit<Status, "store" | "plainTab" | "online" | "lastAnswerMs" | "sending" | "stopped" | "refusal">;
+type Numbers = Omit<Status, "store" | "plainTab" | "online" | "lastAnswerMs" | "sending" | "stopped" | "refusal" | "refusedChain">;
 
 /** The lowest of what waits, by the clock of its save. `get` of a range answers its first. */
 const first = (): IDBKeyRange => IDBKeyRange.lowerBound([1, 0]);

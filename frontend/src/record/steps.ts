@@ -1,6 +1,6 @@
 /** This tablet's own steps and concluded looks, the newest: known before the server's cards say so, and without a network. */
 import type { Entry, Sha256 } from "./entry";
-import { readLine } from "./line";
+import { entryOf } from "./line";
 import { metaIn } from "./meta";
 import type { EntryRow } from "./schema";
 import { read, type ReadTx } from "./store";
@@ -65,7 +65,7 @@ async function stepOf(tx: Tx, row: EntryRow): Promise<{ readonly hash: Sha256; r
   const live = state.live.find((each) => each.hash === row.hash);
   const { hash, kind, chain, seq, thread, scope = "" } = row;
   if (live === undefined) return { hash };
-  const ahead = readLine(row.line).clock?.ahead_ms ?? 0;
+  const ahead = entryOf(row)?.clock?.ahead_ms ?? 0;
   const step: OwnStep = { hash, kind, chain, seq, thread, scope, ms: row.ms - ahead, body: live.body };
   return { hash, live: state.begun === null ? step : { ...step, begun: state.begun.body } };
 }

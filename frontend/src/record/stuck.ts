@@ -1,5 +1,4 @@
 /** What stands apart on this tablet, item by item: each with its reason, none of it holding up the rest. */
-import { readLine } from "./line";
 import type { Sha256 } from "./entry";
 import { read, type ReadTx } from "./store";
 
@@ -42,5 +41,5 @@ export function stuckItems(): Promise<readonly Stuck[]> {
 
 async function ofEntry(tx: Tx, chain: Sha256, seq: number): Promise<Pick<Stuck, "kind" | "scope" | "at">> {
   const row = await tx.objectStore("entries").get([chain, seq]);
-  return row === undefined ? { kind: "", scope: undefined, at: "" } : { kind: row.kind, scope: row.scope, at: readLine(row.line).at };
+  return row === undefined ? { kind: "", scope: undefined, at: "" } : { kind: row.kind, scope: row.scope, at: row.at };
 }

@@ -2,7 +2,7 @@
 import { advance } from "../rules/chain";
 import { NOTHING, type ThreadState } from "../rules/chain-state";
 import type { Sha256 } from "./entry";
-import { readLine } from "./line";
+import { entryOf } from "./line";
 import type { EntryRow } from "./schema";
 import { onLost } from "./store";
 
@@ -30,14 +30,18 @@ export function threadRange(thread: Sha256, after = 0): IDBKeyRange {
 
 /**
  * The state of a thread. This tablet counts all it wrote: each entry was judged when it was saved, and one
- * that the server puts aside (an unknown person, say) waits for a lead there; recording goes on here.
+ * that the server puts aside (an unknown person, say) waits for a lead there; recording goes on here. A line that
+ * rotted counts nowhere: the server puts it aside, and here what it said is recorded again.
  */
 export async function threadIn(tx: ThreadReader, thread: Sha256): Promise<Thread> {
   const known = remembered.get(thread) ?? EMPTY;
   const rows = await tx.objectStore("entries").index("thread").getAll(threadRange(thread, known.upto));
   const last = rows.at(-1);
   if (last === undefined) return known;
-  const state = rows.reduce((before, row) => advance(before, readLine(row.line), row.hash), known.state);
+  const state = rows.reduce((before, row) => {
+    const entry = entryOf(row);
+    return entry === undefined ? before : advance(before, entry, row.hash);
+  }, known.state);
   const now = { chain: last.chain, upto: last.seq, state };
   remember(thread, now);
   return now;

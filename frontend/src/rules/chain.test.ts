@@ -1,6 +1,6 @@
 import { expect, test } from "vitest";
 import vectors from "../../../shared/vectors/chain.json";
-import { advance, judge } from "./chain";
+import { advance, judge, notWithdrawable } from "./chain";
 import { NOTHING, type RuleEntry, type ThreadState } from "./chain-state";
 
 /** shared/vectors/chain.json: the same cases run in Python (tests/vectors/test_chain.py); each names its source. */
@@ -22,6 +22,15 @@ test.each(CASES)("$description", ({ history, next, expected }) => {
     state = advance(state, entry, hash);
   }
   expect(judge(state, next.entry, next.hash, pins)).toEqual(expected);
+});
+
+test("what a screen offers to take back is what the rules take", () => {
+  const asked = CASES.filter(({ next }) => next.entry.kind === "entry.withdrawn");
+  expect(asked.length).toBeGreaterThan(3);
+  for (const { history, next, expected, description } of asked) {
+    const state = history.reduce((before, { entry, hash }) => advance(before, entry, hash), NOTHING);
+    expect(notWithdrawable(state, String(next.entry.body["entry"])), description).toBe(expected.reason);
+  }
 });
 
 test("judging does not change the state", () => {

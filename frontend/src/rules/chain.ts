@@ -99,6 +99,12 @@ function target(rule: Rule, state: ThreadState, entry: RuleEntry, _hash: string)
   return holdsUp && hangs(state) ? "target_not_withdrawable" : undefined;
 }
 
+/** Why an entry that counts cannot be taken back now, by the rules themselves; undefined = it can. */
+export function notWithdrawable(state: ThreadState, entry: string): string | undefined {
+  const verdict = judge(state, { kind: "entry.withdrawn", about: {}, body: { entry }, photos: [] }, "", () => undefined);
+  return verdict.verdict === "aside" ? verdict.reason : undefined;
+}
+
 /** Whether marks, findings or photos stand on the serial photo. */
 function hangs(state: ThreadState): boolean {
   const some = (lists: Readonly<Record<string, readonly unknown[]>>): boolean =>

@@ -19,7 +19,7 @@ export const TOPICS: readonly Topic[] = [
   { id: "finding", screens: ["finding", "then-now"], says: ["help.finding.1", "help.finding.2", "help.finding.3", "help.finding.4"] },
   { id: "leak", screens: ["leak"], says: ["help.leak.1", "help.leak.2", "help.leak.3"] },
   { id: "conclude", screens: ["conclude", "hold"], says: ["help.conclude.1", "help.conclude.2", "help.conclude.3"] },
-  { id: "kept", screens: ["kept"], says: ["help.kept.1", "help.kept.2", "help.kept.3"] },
+  { id: "kept", screens: ["kept"], says: ["help.kept.1", "help.kept.2", "help.kept.3", "help.kept.4"] },
   { id: "hands", screens: ["person", "reader", "hands-free"], says: ["help.hands.1", "help.hands.2", "help.hands.3", "help.hands.4"] },
   {
     id: "cautions", screens: [],
