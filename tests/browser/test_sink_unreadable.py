@@ -160,7 +160,7 @@ def test_a_batch_that_is_refused_again_and_again_is_told_and_leaves_by_a_file(ow
     go(hands, f"route?begun={begun}")
     hands.tap("Go on", ".hand")
     hands.wait_screen("serial")
-    hands.serial_photo(then="End cover")
+    hands.serial_photo(then="Distal tip")
     fresh = next(row["chain"] for row in hands.stored("entries") if row["chain"] != old)
     eventually(hands.page, f"async () => (await ({UNSENT_CHAINS})()).every((chain) => chain === '{old}')")
     assert verdicts(own_sink, fresh) == ["counted", "counted"]
