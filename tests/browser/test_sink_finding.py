@@ -93,33 +93,6 @@ def test_a_finding_takes_three_taps_and_the_whole_inspection_reaches_the_lead(si
     assert held == ["concluded"], "one decision is one hold for the lead to decide"
 
 
-def test_a_suggestion_says_why_and_a_stricter_choice_asks_nobody(own_sink: Sink) -> None:
-    """The shipped policy sends a scratch on; a person may hold the scope all the same, and no lead has to agree."""
-    hands = own_sink.tablet(camera=own_sink.camera(C_11.serial))
-    begun = begun_at(hands, C_11, "After cleaning", then="Distal tip")
-    hands.take_photo()
-    hands.tap("Finding", ".hand")
-    hands.wait_screen("finding")
-    hands.tap(re.compile("^All "), "main")
-    hands.choose("Scratch", "Minor")
-    hands.tap("Save finding")
-    hands.wait_for("End cover", "h1")
-    hands.finish_route()
-    hands.wait_for("scratch", "main")
-    settled(hands.page)
-    assert hands.page.locator("main li", has_text=re.compile("scratch", re.IGNORECASE)).count() >= 1, "why"
-    hands.tap(re.compile("^Hold"), ".hand .answers")
-    assert "lead" not in hands.button(re.compile("^Hold"), ".hand .answers").inner_text().lower()
-    conclude(hands)
-    hands.wait_sent()
-    concluded = body_of(hands.entries(), "inspection.concluded")[-1]
-    assert (concluded["suggested_goes"], concluded["goes"]) == ("on", "hold")
-    assert concluded["rows"], "the rows of the policy that spoke stand in the entry"
-    page = own_sink.lead().get(f"/lead/inspections/{begun}")
-    assert "asked_laxer" not in [point["what"] for point in page["points"]]
-    assert {row["verdict"] for row in own_sink.log(hands.entries()[0]["chain"])} == {"counted"}
-
-
 def body_photo(kept: list[dict[str, Any]]) -> str:
     """The photo of the part, by its name."""
     (added,) = [entry for entry in kept if entry["kind"] == "photo.added"]
