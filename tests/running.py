@@ -45,7 +45,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     given = options().parse_args(argv)
     shell = RealShell(ROOT / ".start" / "tests.log")
     try:
-        ready = prepare(shell, ROOT, testing=True)
+        ready = prepare(shell, ROOT, testing=True, long=given.long)
     except Stopped as stopped:
         return tell(shell, stopped)
     suites = chosen(given, Tools(str(ready.venv.python), ready.node.npm, ready.venv.bin))

@@ -23,6 +23,13 @@ TESTING = {
     "libnss3-tools": "a certificate cannot be given to the browser",
 }
 
+LONG = {
+    "webkit2gtk-driver": "the screens cannot be tried in the engine that browsers on iPadOS have",
+    "xvfb": "that engine has no screen",
+    "dbus": "that engine cannot be started",
+}
+"""What the long forms of tests need too."""
+
 EXIT_PACKAGES = 4
 
 
@@ -75,9 +82,9 @@ def for_running(shell: Shell, stamps: Stamps, may: bool) -> None:
         shell.say(f"  To mend it, as root: {line_for(lacking)}")
 
 
-def for_testing(shell: Shell, may: bool) -> None:
+def for_testing(shell: Shell, may: bool, long: bool = False) -> None:
     """Gets what the tests stand on; stops where it cannot, because a test left out is not a test passed."""
-    wanted: Mapping[str, str] = {**RUNNING, **TESTING}
+    wanted: Mapping[str, str] = {**RUNNING, **TESTING, **(LONG if long else {})}
     lacking = missing(shell, list(wanted))
     if lacking and may:
         shell.say(f"Installing Debian's packages for the tests: {', '.join(lacking)} ...")

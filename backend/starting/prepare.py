@@ -24,8 +24,8 @@ class Ready:
     node: Node
 
 
-def prepare(shell: Shell, root: Path, testing: bool = False) -> Ready:
-    """Makes a checkout ready to run, or to be tested. Raises Stopped, with words, when it cannot."""
+def prepare(shell: Shell, root: Path, testing: bool = False, long: bool = False) -> Ready:
+    """Makes a checkout ready to run, or to be tested, `long` forms too. Raises Stopped, with words, when it cannot."""
     with _alone(shell, root / ".start"):
         stamps = Stamps(root / ".start" / "stamps")
         may = debian.may_install()
@@ -33,7 +33,7 @@ def prepare(shell: Shell, root: Path, testing: bool = False) -> Ready:
         install_locked(shell, stamps, venv, "to run", root / "requirements.lock")
         if testing:
             install_locked(shell, stamps, venv, "to test", root / "tests" / "requirements.lock")
-            debian.for_testing(shell, may)
+            debian.for_testing(shell, may, long)
         else:
             debian.for_running(shell, stamps, may)
         node = ready_node(shell, stamps, venv)
