@@ -21,6 +21,8 @@ EDGE = 24
 WIDE, HIGH = WIDTH - EDGE, HEIGHT - EDGE
 """Size of a photo in pixels."""
 GRAIN = 8
+GRAINS = 4
+"""How many patterns of noise there are; with light and hand no two photos are alike."""
 QUALITY = 80
 TEN_THOUSAND = 10_000
 
@@ -95,15 +97,13 @@ def _shot(drawing: Image.Image, key: str) -> tuple[Image.Image, tuple[int, int]]
     chance = random.Random(key)
     left, top = chance.randrange(EDGE), chance.randrange(EDGE)
     image = drawing.crop((left, top, left + WIDE, top + HIGH))
-    x, y = chance.randrange(WIDE), chance.randrange(HIGH)
-    grain = _grain().crop((x, y, x + WIDE, y + HIGH))
-    return ImageChops.add(image, grain, 1, chance.randrange(-14, 15) - GRAIN), (left, top)
+    return ImageChops.add(image, _grain(chance.randrange(GRAINS)), 1, chance.randrange(-14, 15) - GRAIN), (left, top)
 
 
-@lru_cache(maxsize=1)
-def _grain() -> Image.Image:
-    """Noise for a sensor four photos large, its mean at GRAIN."""
-    noise = np.random.default_rng(3).normal(GRAIN, 2.2, (2 * HIGH, 2 * WIDE))
+@lru_cache(maxsize=GRAINS)
+def _grain(which: int) -> Image.Image:
+    """Noise of a sensor, as large as a photo, its mean at GRAIN."""
+    noise = np.random.default_rng(which).standard_normal((HIGH, WIDE), dtype=np.float32) * 2.2 + GRAIN
     return Image.fromarray(np.clip(noise, 0, 2 * GRAIN).astype(np.uint8)).convert("RGB")
 
 

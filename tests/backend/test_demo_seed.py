@@ -23,6 +23,7 @@ from loupebook.folder import MARKER, open_folder
 from loupebook.installation import PHOTOS, Installation
 from loupebook.log.backup import DATABASE, copy_database
 from loupebook.log.log import KEY_FILE
+from loupebook.reading.custody import whereabouts
 from loupebook.reading.cycle import waiting
 from loupebook.reading.page import page
 from loupebook.reading.today import today
@@ -241,6 +242,13 @@ def test_the_same_start_gives_the_same_entries_and_another_day_others() -> None:
     assert first == heads(A_WEDNESDAY) and not set(first) & set(heads(A_WEDNESDAY + timedelta(days=1)))
 
 
+def test_the_desk_sees_an_offer_a_courier_outside_and_a_runner_who_holds(world: World) -> None:
+    with world.here.log.reading() as read:
+        found: dict[str, Any] = json.loads(json.dumps(whereabouts(read, world.here.lead())))
+    told = {row["scope"]["tag"]: (row["is"], row["holder"]["name"] if row["holder"] else None) for row in found["rows"]}
+    assert told == {"N-03": ("offered", "nia.brook"), "R-02": ("outside", "P. Lund"), "B-05": ("person", "tobin.sarr")}
+
+
 def test_a_tablet_that_comes_now_carries_last_times_photos(world: World) -> None:
     with world.here.log.reading() as read:
         found: dict[str, Any] = json.loads(json.dumps(cards(read, world.here.cards(), house.PLACE, 0, "")))
@@ -307,5 +315,5 @@ def test_what_is_said_at_start_lets_a_browser_become_a_station_and_a_person_sign
 
 
 def test_laying_it_in_is_no_wait_at_the_first_start(world: World) -> None:
-    """Processor time, so that a busy machine changes nothing; the goal for the wait is 5 s."""
-    assert world.worked_s < 5
+    """Processor time, so that a busy machine changes less; measured at 1.7 s, and 3.1 s while other work ran."""
+    assert world.worked_s < 4

@@ -82,7 +82,7 @@ def at_acceptance(hands: Hands, eyes: Eyes) -> None:
     go(hands, f"#/cleaning?begun={inspection}")
     hands.type("Value, RLU", "250")
     hands.type("Highest value allowed, RLU", "200")
-    hands.wait_for("over the limit: back to cleaning, then tested again")
+    hands.wait_for("Over the limit: back to cleaning, then tested again")
     eyes.at(hands.page, "cleaning")
     go(hands, f"#/route?begun={inspection}&part=ch_instrument")
     eyes.at(hands.page, "route-channel")
