@@ -26,6 +26,7 @@ from loupebook.photo_commands import PHOTO_READERS
 from loupebook.reading.hold import fixed_of, hold_of, inspection_of
 from loupebook.record.hashes import text_hash
 from loupebook.record.kinds import SERVER_KINDS, AsideSettled, CustodySettled, HoldDecided, PhotoErased, ScopeDescribed
+from loupebook.repair_commands import REPAIR_READERS
 from loupebook.repairs.tables import custodies
 from loupebook.rules.policy_table import PolicyText, made_laxer, read_policy
 from loupebook.scopes.tables.known import scopes_known
@@ -182,6 +183,7 @@ READERS: Mapping[str, Reader] = {
     "hold.decided": _hold,
     "custody.settled": _custody,
     **PHOTO_READERS,
+    **REPAIR_READERS,
     **dict.fromkeys(PINNED, _pinned),
 }
 """The kinds a lead may write by hand; all other server kinds come from acts of their own."""

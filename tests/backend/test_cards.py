@@ -224,7 +224,7 @@ def test_people_stations_and_facility_always_come() -> None:
     assert found["facility"]["shifts"][0] == {"name": "day", "begins": "06:30", "ends": "15:00"}
     assert set(found) == {
         "epoch", "position", "whole", "people", "scopes", "holds", "open", "stations", "tools", "policy",
-        "catalogue", "frequency", "facility", "cycle", "custody",
+        "catalogue", "frequency", "facility", "cycle", "custody", "repairs",
         "hidden", "examples",
     }  # fmt: skip
 

@@ -70,6 +70,10 @@ def two_tablets_and_the_server() -> list[Writer]:
     )
     one.withdraw(held_out)
     two.write("custody.declined", {"reason": "wrong_scope"}, inspection=False, basis=took)
+    asked = one.write("repair.asked", {"words": "the tip lags"}, inspection=False)
+    one.correct(asked, {"words": "the tip lags and sticks"})
+    two.write("repair.packed", packing(), [photo("case", "case")], inspection=False)
+    server.write("repair.opened", {"reason": "send it", "over": [asked]}, about={"scope": C14})
     two.write("custody.returned", here, inspection=False, basis=took)
     settled = {"over": [held_out], "holder": {"kind": "place", "name": "Sink 1"}, "reason": "it lies there"}
     server.write("custody.settled", settled, inspection=False)
@@ -102,6 +106,10 @@ def two_tablets_and_the_server() -> list[Writer]:
         about=about,
     )
     return [one, two, server]
+
+
+def packing() -> dict[str, object]:
+    return {"accessories": [{"what": "vent cap", "count": 1}], "contact": "Moira Keld", "return_address": "Harrow Lake"}
 
 
 def one_body(first: str, goes: str) -> dict[str, object]:

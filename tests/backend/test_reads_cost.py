@@ -179,6 +179,7 @@ ASKED: dict[str, Asked] = {
     "GET /lead/people": plain("/lead/people", "people USING INDEX sqlite_autoindex_people_1", "pin_tries"),
     "GET /lead/scopes": plain("/lead/scopes?find=C-14"),
     "GET /lead/where": plain("/lead/where", *WHO, "custody_steps USING COVERING INDEX custody_steps_of"),
+    "GET /lead/repairs": plain("/lead/repairs", *WHO, "repair_words USING COVERING INDEX repair_words_of"),
     "GET /lead/facility": plain("/lead/facility"),
     "GET /lead/policy": plain("/lead/policy", *WHO),
     "GET /lead/scope": plain(f"/lead/scope?key={C14}"),

@@ -57,6 +57,7 @@ def round_the_cycle(hands: Hands, eyes: Eyes) -> None:
     go(hands, f"#/hand-over?scope={PROBE.key}")
     hands.page.locator(".said").wait_for()
     eyes.at(hands.page, "hand-over")
+    repair_from_ask_to_case(hands, eyes)
     go(hands, f"#/cycle?scope={PROBE.key}")
     eyes.at(hands.page, "cycle-nothing-known")
     begun(hands, PROBE, "Before use")
@@ -66,6 +67,30 @@ def round_the_cycle(hands: Hands, eyes: Eyes) -> None:
     hands.tap_on(rows.first.get_by_role("button", name=re.compile("^Could not look")))
     eyes.at(hands.page, "before-use-why-not")
     hands.tap("Close", ".hand")
+
+
+def repair_from_ask_to_case(hands: Hands, eyes: Eyes) -> None:
+    """Nothing is opened, an ask by phone, the statement and the case, each with what it says when it is filled in."""
+    for screen in ("repair", "repair-ask"):
+        go(hands, f"#/{screen}?scope={PROBE.key}")
+        eyes.at(hands.page, f"{screen}-nothing")
+    hands.type("In your own words", "the tip lags behind the knob")
+    hands.page.get_by_role("radio", name="A lead said yes by phone").click()
+    eyes.at(hands.page, "repair-ask")
+    hands.tap(re.compile("Moira Keld"), ".hand")
+    hands.tap("Opened by phone", ".hand")
+    hands.wait_for("Opened. The packet is not complete")
+    eyes.at(hands.page, "repair")
+    go(hands, f"#/repair-clean?scope={PROBE.key}")
+    hands.page.get_by_role("group", name="Wiped").get_by_role("button", name="Done").click()
+    hands.page.get_by_role("group", name="Disinfected").get_by_role("button", name="Could not").click()
+    hands.page.get_by_role("radio", name="These parts").click()
+    eyes.at(hands.page, "repair-clean")
+    go(hands, f"#/repair-pack?scope={PROBE.key}")
+    eyes.at(hands.page, "repair-pack")
+    hands.tap("Photograph the case")
+    hands.page.wait_for_selector("video[data-live]")
+    eyes.at(hands.page, "repair-pack-photo")
 
 
 def at_acceptance(hands: Hands, eyes: Eyes) -> None:

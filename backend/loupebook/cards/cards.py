@@ -11,6 +11,7 @@ from loupebook.cards.custody import custody_cards
 from loupebook.cards.cycle import cycle_cards
 from loupebook.cards.holds import hold_cards
 from loupebook.cards.port import TEXTS, InForce, Sources
+from loupebook.cards.repairs import repair_cards
 from loupebook.cards.scopes import scope_cards, wanted
 from loupebook.inspections.rules import mark_of, marks_of
 from loupebook.inspections.tables.examples import Shown, carried, examples
@@ -50,6 +51,7 @@ def cards(connection: Connection, sources: Sources, place: str, since: int, epoc
         "scopes": scope_cards(connection, sources, which),
         "cycle": cycle_cards(connection, which.all),
         "custody": custody_cards(connection, which.all),
+        "repairs": repair_cards(connection, which.all),
         "holds": hold_cards(connection, sources, which.all),
         "open": _open(connection, place, now_ms, stations),
         "stations": [_station(station) for station in stations if not station.revoked],

@@ -77,6 +77,7 @@ MATRIX: Mapping[str, Row] = {
     "GET /lead/inspections/{root}": Row(READS),
     "GET /lead/holds/{hold}": Row(READS),
     "GET /lead/where": Row(READS),
+    "GET /lead/repairs": Row(READS),
     "GET /lead/aside": Row(READS),
     "GET /lead/policy": Row(READS),
     "GET /lead/examples": Row(READS),

@@ -43,6 +43,9 @@ MAY_WRITE: dict[str, frozenset[Role]] = {
     "custody.accepted": MOVE,
     "custody.declined": MOVE,
     "custody.returned": MOVE,
+    "repair.asked": MOVE,
+    "repair.decontaminated": MOVE,
+    "repair.packed": MOVE,
     # Only of one's own chain; which entries may be taken back is a chain rule.
     "entry.withdrawn": MOVE,
     "entry.corrected": MOVE,

@@ -52,18 +52,18 @@ def scope_row(custody: Custody, events: Sequence[Event], words: dict[str, Row]) 
     by_entry = {event.entry: event for event in events}
     return {
         "is": sort_of(custody),
-        "holder": _holder(custody.holder),
-        "to": _holder(custody.to),
+        "holder": holder_shown(custody.holder),
+        "to": holder_shown(custody.to),
         "since_ms": custody.since_ms,
         "why": custody.why,
         "waiting": len(custody.waiting),
         "tips": [
             {"entry": tip, "what": by_entry[tip].what, "person": by_entry[tip].person, "at_ms": by_entry[tip].at_ms}
-            | {"holder": _holder(by_entry[tip].holder), **words.get(tip, {})}
+            | {"holder": holder_shown(by_entry[tip].holder), **words.get(tip, {})}
             for tip in custody.tips
         ],
     }
 
 
-def _holder(holder: Holder | None) -> Row | None:
+def holder_shown(holder: Holder | None) -> Row | None:
     return {"kind": holder.kind, "name": holder.name} if holder else None

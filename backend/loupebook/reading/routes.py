@@ -19,6 +19,7 @@ from loupebook.reading.hold import hold_page
 from loupebook.reading.page import page
 from loupebook.reading.policy import policy_page
 from loupebook.reading.port import Sources
+from loupebook.reading.repairs import repairs
 from loupebook.reading.shown import names_of
 from loupebook.reading.today import today
 from loupebook.trouble import OURS, Trouble, told
@@ -92,6 +93,11 @@ def reading_routes(
     def get_where(find: Wanted = "") -> Response:
         with sources.reading() as connection:
             return _json(whereabouts(connection, sources, find))
+
+    @router.get("/lead/repairs")
+    def get_repairs() -> Response:
+        with sources.reading() as connection:
+            return _json(repairs(connection, sources))
 
     @router.get("/lead/scope")
     def get_scope(key: Key) -> Response:

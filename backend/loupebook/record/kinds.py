@@ -470,6 +470,83 @@ class CustodyReturned(Struct, frozen=True):
     by: Party | UnsetType = UNSET
 
 
+class ByPhone(Struct, frozen=True):
+    """A lead's word by phone, as who heard it writes it down: whose, and when. A lead confirms it at the desk later."""
+
+    who: Id
+    at: Moment
+
+
+class RepairAsked(Struct, frozen=True):
+    """Somebody asks for a repair, in their own words. `inspections` names begun entries whose findings go along.
+
+    With `phone` a lead has opened it by phone: it may be packed and handed over at once, and waits to be confirmed.
+    """
+
+    words: Annotated[str, Meta(min_length=1, max_length=2000)]
+    inspections: Annotated[list[Sha256], Meta(max_length=20)] = []
+    phone: ByPhone | UnsetType = UNSET
+
+
+Day = Annotated[str, Meta(pattern=r"^\d{4}-\d\d-\d\d$")]
+"""A day, YYYY-MM-DD."""
+
+Decontamination = Literal["wiped", "flushed", "cleaned", "disinfected", "sterilized"]
+
+
+class DecontaminationDone(Struct, frozen=True):
+    """One step that was done, and how: agent, method, machine and cycle, as the instructions for use name them."""
+
+    what: Decontamination
+    how: Short | UnsetType = UNSET
+
+
+class DecontaminationLeft(Struct, frozen=True):
+    """One step that could not be done, and why."""
+
+    what: Decontamination
+    reason: Id
+
+
+class RepairDecontaminated(Struct, frozen=True):
+    """What was done to a scope before it goes out, when, by whom; what was not, and what stays contaminated.
+
+    `contaminated`: parts and channels of the catalogue, or `inside` (the whole inside and all channels). An empty list
+    says that none is known to stay contaminated. `label_on`: the label with these words is on it.
+    Source: 29 CFR 1910.1030(d)(2)(xiv): a label stating which portions remain contaminated.
+    """
+
+    done: Annotated[list[DecontaminationDone], Meta(max_length=10)]
+    not_done: Annotated[list[DecontaminationLeft], Meta(max_length=10)]
+    processed_by: Id
+    processed_at: Moment
+    contaminated: Annotated[list[Id], Meta(max_length=80)]
+    label_on: bool
+    note: Text | UnsetType = UNSET
+
+
+class Accessory(Struct, frozen=True):
+    """What lies in the case beside the scope, counted."""
+
+    what: Short
+    count: Annotated[int, Meta(ge=1, le=999)]
+
+
+class RepairPacked(Struct, frozen=True):
+    """The case is packed; a photo shows it. Whom to call and where it comes back to are as the paper in it says.
+
+    No accessory means that none lies in it. `order`, `warranty`: their numbers. `last_used`: the day alone.
+    """
+
+    accessories: Annotated[list[Accessory], Meta(max_length=40)]
+    contact: Short
+    return_address: Text
+    order: Short | UnsetType = UNSET
+    warranty: Short | UnsetType = UNSET
+    last_used: Day | UnsetType = UNSET
+    expected_back: Day | UnsetType = UNSET
+
+
 class EntryWithdrawn(Struct, frozen=True):
     """Takes back an entry of the same chain: undo, or a later second thought."""
 
@@ -609,6 +686,22 @@ class CustodySettled(Struct, frozen=True):
     reason: Text
 
 
+class RepairOpened(Struct, frozen=True):
+    """A lead opens a repair, or confirms what was asked or said by phone: `over` names those. Needs `about.scope`."""
+
+    reason: Annotated[str, Meta(min_length=1, max_length=2000)]
+    over: Annotated[list[Sha256], Meta(max_length=60)] = []
+    inspections: Annotated[list[Sha256], Meta(max_length=20)] = []
+
+
+class RepairClosed(Struct, frozen=True):
+    """A lead ends a repair. `over` names all that asked for it or opened it; what comes later asks anew."""
+
+    over: Annotated[list[Sha256], Meta(min_length=1, max_length=60)]
+    outcome: Literal["not_needed", "wrong_scope", "done"]
+    reason: Annotated[str, Meta(min_length=1, max_length=2000)]
+
+
 class SerialRead(Struct, frozen=True):
     """The server read another number in the serial photo of an inspection part than that of the scope named there.
 
@@ -699,6 +792,9 @@ STATION_KINDS: dict[str, type[Struct]] = {
     "custody.accepted": CustodyAccepted,
     "custody.declined": CustodyDeclined,
     "custody.returned": CustodyReturned,
+    "repair.asked": RepairAsked,
+    "repair.decontaminated": RepairDecontaminated,
+    "repair.packed": RepairPacked,
     "entry.withdrawn": EntryWithdrawn,
     "entry.corrected": EntryCorrected,
 }
@@ -716,6 +812,8 @@ SERVER_KINDS: dict[str, type[Struct]] = {
     "hold.decided": HoldDecided,
     "serial.read": SerialRead,
     "custody.settled": CustodySettled,
+    "repair.opened": RepairOpened,
+    "repair.closed": RepairClosed,
     "photo.hidden": PhotoHidden,
     "photo.shown_again": PhotoShownAgain,
     "photo.opened": PhotoOpened,

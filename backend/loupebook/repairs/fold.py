@@ -1,4 +1,4 @@
-"""Words about who has a scope as rows. Their acts are written by the folds of scopes, which run before."""
+"""Words about who has a scope, and about its repairs, as rows. Their acts are written by the folds of scopes before."""
 
 from __future__ import annotations
 
@@ -16,9 +16,10 @@ from loupebook.record.kinds import (
     EntryCorrected,
     Party,
 )
+from loupebook.repairs.repair_fold import REPAIR_FOLDS, repair_corrected
 from loupebook.repairs.tables import ADD_CUSTODY, CORRECT_CUSTODY
 from loupebook.rules.custody import What
-from loupebook.scopes.tables.values import given, listed, scope_of
+from loupebook.scopes.tables.values import given, in_turn, listed, scope_of
 
 Row = dict[str, Value]
 Step = CustodyOffered | CustodyAccepted | CustodyDeclined | CustodyReturned | CustodySettled
@@ -82,5 +83,5 @@ def _party(party: Party | UnsetType) -> Row:
 
 
 _STEPS: dict[str, Fold] = {f"custody.{name}": stepped for name in _NAMES.values()}
-FOLDS: dict[str, Fold] = _STEPS | {"entry.corrected": corrected}
+FOLDS: dict[str, Fold] = _STEPS | REPAIR_FOLDS | {"entry.corrected": in_turn(corrected, repair_corrected)}
 """To be run after those of scopes."""

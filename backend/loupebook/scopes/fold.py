@@ -240,8 +240,9 @@ _DETAILS: Mapping[str, Fold] = {
 }
 
 _SERVER_ACTS = (
-    "scope.described", "hold.decided", "serial.read", "custody.settled", "photo.hidden", "photo.shown_again",
-    "photo.opened", "photo.erasure_asked", "photo.erased", "example.chosen", "example.withdrawn",
+    "scope.described", "hold.decided", "serial.read", "custody.settled", "repair.opened", "repair.closed",
+    "photo.hidden", "photo.shown_again", "photo.opened", "photo.erasure_asked", "photo.erased",
+    "example.chosen", "example.withdrawn",
 )  # fmt: skip
 """Server kinds whose person and moment screens show."""
 

@@ -126,7 +126,7 @@ async function forget(cards: Cards, rows: ReadonlyMap<Table, readonly CardRow[]>
   const come = new Set((rows.get("scopes") ?? []).map(({ id }) => id));
   const here = await cards.getAll(wholeTable("scopes"));
   const gone = here.filter(({ id, row }) => !come.has(id) && (row as Row)["on_record"] !== false);
-  await Promise.all([cards.delete(wholeTable("holds")), cards.delete(wholeTable("cycle")), cards.delete(wholeTable("custody")), ...gone.map(({ id }) => cards.delete(["scopes", id]))]);
+  await Promise.all([cards.delete(wholeTable("holds")), cards.delete(wholeTable("cycle")), cards.delete(wholeTable("custody")), cards.delete(wholeTable("repairs")), ...gone.map(({ id }) => cards.delete(["scopes", id]))]);
 }
 
 /**

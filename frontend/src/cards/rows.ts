@@ -2,6 +2,7 @@
 import type { Proof } from "../record/entry";
 import type { CustodyEvent } from "../rules/custody";
 import type { CycleEvent } from "../rules/cycle";
+import type { RepairEvent } from "../rules/repair";
 
 export type Role = "technician" | "runner" | "lead" | "auditor";
 
@@ -87,6 +88,19 @@ export interface CycleCard {
 export interface CustodyCard {
   readonly scope: string;
   readonly events: readonly CustodyEvent[];
+  readonly counted: readonly string[];
+}
+
+/** A word about a repair, with the inspections whose findings go along. */
+export interface RepairSaid extends RepairEvent {
+  readonly inspections: readonly string[];
+}
+
+/** What stands of a scope's repair; `counted`: the beginning of the hash of each word that was taken in. */
+export interface RepairCard {
+  readonly scope: string;
+  readonly serial_photo: boolean;
+  readonly events: readonly RepairSaid[];
   readonly counted: readonly string[];
 }
 
@@ -178,7 +192,7 @@ export interface SignedIn {
 
 /** Tables of the answer, and the field that names a row as it is kept here. */
 export const TABLES = {
-  people: "person", scopes: "scope", cycle: "scope", custody: "scope", holds: "hold", open: "root", stations: "station", tools: "tool",
+  people: "person", scopes: "scope", cycle: "scope", custody: "scope", repairs: "scope", holds: "hold", open: "root", stations: "station", tools: "tool",
   examples: "example",
 } as const;
 
@@ -234,6 +248,7 @@ function texts(...values: readonly unknown[]): readonly string[] {
 /** What a row is found by, each word with what it is. */
 export function wordsOf(table: Table, row: Row): readonly string[] {
   if (table === "holds" || table === "open") return texts(row["scope"]).map((scope) => `${table} ${scope}`);
+  if (table === "repairs") return (row["events"] as RepairCard["events"]).map(({ entry }) => `repair ${entry}`);
   if (table !== "scopes") return [];
   return [
     ...texts(row["codes"]).map((code) => `code ${bare(code)}`),

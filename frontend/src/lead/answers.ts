@@ -1,5 +1,6 @@
 /** What the server answers to the desk: the shapes of reading/ and door/ (see their modules for the meaning). */
 import type { First, Goes, Grade, Laid, Mark, PlaceEnd, PlaceKnown, Role, Since } from "../parts/types";
+import type { Repair, RepairEvent } from "../rules/repair";
 
 export interface Scope {
   readonly key: string;
@@ -502,4 +503,22 @@ export interface Where {
   readonly more: boolean;
   readonly people: readonly { readonly id: string; readonly name: string; readonly initials: string }[];
   readonly places: readonly string[];
+}
+
+/** One word about a repair, as the server read it. */
+export interface RepairWordRow extends RepairEvent {
+  readonly inspections: readonly string[];
+  readonly case: readonly string[];
+}
+
+export interface RepairRow extends Repair {
+  readonly scope: WhereRow["scope"];
+  readonly words: readonly RepairWordRow[];
+  readonly is: WhereRow["is"];
+  readonly holder: WhereHolder | null;
+}
+
+export interface Repairs {
+  readonly rows: readonly RepairRow[];
+  readonly people: Where["people"];
 }

@@ -11,6 +11,7 @@ export type Where =
   | { readonly screen: "codes" }
   | { readonly screen: "facility" }
   | { readonly screen: "where" }
+  | { readonly screen: "repairs"; readonly scope?: string }
   | { readonly screen: "scopes" }
   | { readonly screen: "scope"; readonly key: string }
   | { readonly screen: "bring"; readonly what: "scopes" | "people" };
@@ -31,10 +32,11 @@ export function whereOf(hash: string): Where {
   const [path = "", query = ""] = hash.slice(DESK.length + 1).split("?", 2);
   const given = new URLSearchParams(query);
   const hash64 = (name: string): string | undefined => /^[0-9a-f]{64}$/.exec(given.get(name) ?? "")?.[0];
-  const [root, hold, key, what, shift] = [hash64("root"), hash64("hold"), given.get("key") ?? "", given.get("what"), given.get("shift") ?? ""];
+  const [root, hold, key, what, shift] = [hash64("root"), hash64("hold"), given.get("key") ?? given.get("scope") ?? "", given.get("what"), given.get("shift") ?? ""];
   if (path === "inspection" && root !== undefined) return { screen: "inspection", root };
   if (path === "hold" && hold !== undefined) return { screen: "hold", hold };
   if (path === "today" && shift !== "" && shift.length <= 200) return { screen: "today", shift };
+  if (path === "repairs") return key !== "" && key.length <= 300 ? { screen: "repairs", scope: key } : { screen: "repairs" };
   if (path === "scope" && key !== "" && key.length <= 300) return { screen: "scope", key };
   if (path === "bring" && (what === "scopes" || what === "people")) return { screen: "bring", what };
   return PLAIN.find(({ screen }) => screen === path) ?? { screen: "today" };

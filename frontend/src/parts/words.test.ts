@@ -56,7 +56,8 @@ describe("words that are never on screen", () => {
   const CLEAN_ACTS = new Set(["first.clean", "caution.wipe_tablet", "side.clean"]);
   // "Safe" is said of what is recorded, "failed" of a leak test, both nowhere else.
   const SAFE = new Set(["trouble.tablet_full.safe", "trouble.safe"]);
-  const FAILED = new Set(["leak.save_failed", "leak.caution", "reason.leak_test_failed", "policy.leak_failed", "serial.leak_first", "help.serial.3", "help.leak.3"]);
+  const FAILED = new Set(["leak.save_failed", "leak.caution", "reason.leak_test_failed", "policy.leak_failed", "serial.leak_first", "help.serial.3", "help.leak.3",
+    "repair.none_next", "repair.said.leak_test", "repair.said.leak_test_short", "repair.item.opened", "repair.widened", "help.repair.1", "help.repair.2", "repairs.none_next"]);
   const found = (word: RegExp, allowed: ReadonlySet<string>) =>
     entries.filter(([key, wording]) => !allowed.has(key) && texts(wording).some((text) => word.test(text))).map(([key]) => key);
 

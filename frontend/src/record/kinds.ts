@@ -382,6 +382,59 @@ export interface CustodyReturned {
   readonly by?: Party;
 }
 
+/** A lead's word by phone, as who heard it writes it down: whose, and when. A lead confirms it at the desk later. */
+export interface ByPhone {
+  readonly who: string;
+  readonly at: Moment;
+}
+
+/** Somebody asks for a repair, in their own words. `inspections` names begun entries whose findings go along. With `phone` a lead has opened it by phone: it may be packed and handed over at once, and waits to be confirmed. */
+export interface RepairAsked {
+  readonly words: string;
+  readonly inspections?: readonly Sha256[];
+  readonly phone?: ByPhone;
+}
+
+/** One step that was done, and how: agent, method, machine and cycle, as the instructions for use name them. */
+export interface DecontaminationDone {
+  readonly what: "cleaned" | "disinfected" | "flushed" | "sterilized" | "wiped";
+  readonly how?: string;
+}
+
+/** One step that could not be done, and why. */
+export interface DecontaminationLeft {
+  readonly what: "cleaned" | "disinfected" | "flushed" | "sterilized" | "wiped";
+  readonly reason: string;
+}
+
+/** What was done to a scope before it goes out, when, by whom; what was not, and what stays contaminated. `contaminated`: parts and channels of the catalogue, or `inside` (the whole inside and all channels). An empty list says that none is known to stay contaminated. `label_on`: the label with these words is on it. Source: 29 CFR 1910.1030(d)(2)(xiv): a label stating which portions remain contaminated. */
+export interface RepairDecontaminated {
+  readonly done: readonly DecontaminationDone[];
+  readonly not_done: readonly DecontaminationLeft[];
+  readonly processed_by: string;
+  readonly processed_at: Moment;
+  readonly contaminated: readonly string[];
+  readonly label_on: boolean;
+  readonly note?: string;
+}
+
+/** What lies in the case beside the scope, counted. */
+export interface Accessory {
+  readonly what: string;
+  readonly count: number;
+}
+
+/** The case is packed; a photo shows it. Whom to call and where it comes back to are as the paper in it says. No accessory means that none lies in it. `order`, `warranty`: their numbers. `last_used`: the day alone. */
+export interface RepairPacked {
+  readonly accessories: readonly Accessory[];
+  readonly contact: string;
+  readonly return_address: string;
+  readonly order?: string;
+  readonly warranty?: string;
+  readonly last_used?: string;
+  readonly expected_back?: string;
+}
+
 /** Takes back an entry of the same chain: undo, or a later second thought. */
 export interface EntryWithdrawn {
   readonly entry: Sha256;
@@ -500,6 +553,20 @@ export interface CustodySettled {
   readonly reason: string;
 }
 
+/** A lead opens a repair, or confirms what was asked or said by phone: `over` names those. Needs `about.scope`. */
+export interface RepairOpened {
+  readonly reason: string;
+  readonly over?: readonly Sha256[];
+  readonly inspections?: readonly Sha256[];
+}
+
+/** A lead ends a repair. `over` names all that asked for it or opened it; what comes later asks anew. */
+export interface RepairClosed {
+  readonly over: readonly Sha256[];
+  readonly outcome: "done" | "not_needed" | "wrong_scope";
+  readonly reason: string;
+}
+
 /** The server read another number in the serial photo of an inspection part than that of the scope named there. Written only where a code with a good check digit contradicts. `person` is `server`: no person acts here. */
 export interface SerialRead {
   readonly photo: Sha256;
@@ -577,6 +644,9 @@ export interface StationBodies {
   readonly "custody.accepted": CustodyAccepted;
   readonly "custody.declined": CustodyDeclined;
   readonly "custody.returned": CustodyReturned;
+  readonly "repair.asked": RepairAsked;
+  readonly "repair.decontaminated": RepairDecontaminated;
+  readonly "repair.packed": RepairPacked;
   readonly "entry.withdrawn": EntryWithdrawn;
   readonly "entry.corrected": EntryCorrected;
 }
@@ -596,6 +666,8 @@ export interface ServerBodies {
   readonly "hold.decided": HoldDecided;
   readonly "serial.read": SerialRead;
   readonly "custody.settled": CustodySettled;
+  readonly "repair.opened": RepairOpened;
+  readonly "repair.closed": RepairClosed;
   readonly "photo.hidden": PhotoHidden;
   readonly "photo.shown_again": PhotoShownAgain;
   readonly "photo.opened": PhotoOpened;
@@ -633,6 +705,9 @@ export const STATION_KINDS: readonly StationKind[] = [
   "custody.accepted",
   "custody.declined",
   "custody.returned",
+  "repair.asked",
+  "repair.decontaminated",
+  "repair.packed",
   "entry.withdrawn",
   "entry.corrected",
 ];
@@ -651,6 +726,8 @@ export const SERVER_KINDS: readonly ServerKind[] = [
   "hold.decided",
   "serial.read",
   "custody.settled",
+  "repair.opened",
+  "repair.closed",
   "photo.hidden",
   "photo.shown_again",
   "photo.opened",

@@ -1,6 +1,7 @@
 /** Where a scan leads at this station: from where the scope stands, as known here, and what the next scan says. */
 import { openToGoOn, type StationCard } from "../cards";
 import { standOfScope } from "../cards/cycle";
+import { repairHere } from "../cards/repair";
 import { keepDraft, readDraft } from "../record";
 import { practising } from "../record/practice";
 import type { Stand } from "../rules/cycle";
@@ -31,6 +32,7 @@ export async function offered(scope: string, station: StationCard | undefined): 
  */
 export async function leads(scope: string, beginning: Beginning): Promise<Where> {
   if (!here.moves && (beginning.continues !== undefined || practising() !== undefined)) return photograph(scope, beginning);
+  if (here.moves && here.nextScan === "inspect" && (await repairHere(scope)) !== undefined) return { screen: "repair", scope };
   if (here.nextScan === "hand-over" || (here.moves && here.nextScan === "inspect")) return { screen: "hand-over", scope };
   if (here.nextScan !== "inspect") return { screen: "step", scope, step: here.nextScan };
   const [{ stand, offer }, open] = await Promise.all([offered(scope, here.me), openToGoOn(scope)]);

@@ -1,4 +1,4 @@
-"""Tables of who has a scope. Rows are keyed by the hash that wrote them; who and when stands in their acts."""
+"""Tables of who has a scope and of its repairs. Rows are keyed by the hash that wrote them; who and when is in acts."""
 
 from __future__ import annotations
 
@@ -7,12 +7,13 @@ from dataclasses import replace
 from typing import Any
 
 import msgspec
-from sqlalchemy import Connection, Index, text
+from sqlalchemy import Connection, Index, bindparam, insert, select, text
 from sqlmodel import Field, SQLModel
 
 from loupebook.log.declared import insert_all, table_of
+from loupebook.log.port import Statement
 from loupebook.rules.custody import HOUSE, Custody, Event, Holder, What, custody_of
-from loupebook.scopes.tables import KEYED, insert_again
+from loupebook.scopes.tables import KEYED, acts, insert_again
 
 
 class CustodyStep(SQLModel, table=True):
@@ -37,11 +38,45 @@ class CustodyStep(SQLModel, table=True):
     __table_args__ = (Index("custody_steps_of", "scope"), KEYED)
 
 
-FOLDED: tuple[type[SQLModel], ...] = (CustodyStep,)
+class RepairWord(SQLModel, table=True):
+    """One word about a repair: `what` of the rules of repair. `repair` and `basis` are '' where none is named.
+
+    `over` what a lead confirms or closes, `inspections` whose findings go along, `photos` those of the packed case,
+    each a JSON list; `said` the body as JSON.
+    """
+
+    __tablename__ = "repair_words"
+    version: str = Field(primary_key=True)
+    scope: str
+    what: str
+    repair: str
+    basis: str
+    over: str
+    inspections: str
+    photos: str
+    said: str
+    __table_args__ = (Index("repair_words_of", "scope"), KEYED)
+
+
+FOLDED: tuple[type[SQLModel], ...] = (CustodyStep, RepairWord)
 
 _steps = table_of(CustodyStep)
 ADD_CUSTODY = insert_all(_steps)
 CORRECT_CUSTODY = insert_again(_steps, ("scope", "basis"))
+
+_words = table_of(RepairWord)
+ADD_REPAIR = insert_all(_words)
+CORRECT_REPAIR = insert_again(_words, ("scope", "repair", "basis", "photos"))
+_given = [column.name for column in _words.c if column.name != "scope"]
+ADD_REPAIR_OF = Statement(
+    insert(_words).from_select(
+        [*_given, "scope"],
+        select(*[bindparam(name, type_=_words.c[name].type) for name in _given], acts.c.scope).where(
+            acts.c.version == bindparam("of")
+        ),
+    )
+)
+"""For what was corrected into a word about a repair: the first version may have been none."""
 
 STEPS = text(
     "SELECT d.scope, a.entry, d.what, d.basis, d.holder_kind, d.holder, d.over, o.person, o.when_ms, a.withdrawn_by, "

@@ -1,0 +1,31 @@
+"""Repair cards: what is asked for, opened and packed of each scope, for a tablet to go on with without a network."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import msgspec
+from sqlalchemy import Connection
+
+from loupebook.cards.custody import SHORT
+from loupebook.repairs.tables.repairs import in_hand, repair_words, serials_seen
+
+
+def repair_cards(connection: Connection, keys: Sequence[str]) -> list[dict[str, object]]:
+    """One row for each scope that a repair was ever asked for; what is closed has left its `events`.
+
+    `counted`: the beginnings of the hashes of all that was taken in, so that a tablet leaves out its own of them.
+    """
+    found = {key: words for key, words in repair_words(connection, keys).items() if words}
+    seen = serials_seen(connection, list(found))
+    return [
+        {
+            "scope": key,
+            "serial_photo": key in seen,
+            "events": [
+                {**msgspec.to_builtins(word.event), "inspections": list(word.inspections)} for word in in_hand(words)
+            ],
+            "counted": [word.event.entry[:SHORT] for word in words],
+        }
+        for key, words in found.items()
+    ]

@@ -1,0 +1,92 @@
+"""What stands of the repairs of scopes, read from their words."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import msgspec
+from sqlalchemy import Connection, text
+
+from loupebook.rules.repair import ASKS, OPENS, Event, What
+
+WORDS = text(
+    "SELECT d.scope, a.entry, d.what, d.repair, d.basis, d.over, d.inspections, d.photos, d.said, "
+    "o.person, o.at, o.when_ms, a.withdrawn_by "
+    "FROM json_each(:scopes) w JOIN repair_words d ON d.scope = w.value JOIN acts a ON a.version = d.version "
+    "JOIN acts o ON o.version = a.entry WHERE a.replaced_by IS NULL"
+)
+"""A correction stands in the place of what it corrects, under its first entry; who and when stay those of the first."""
+
+SERIALS = text(
+    "SELECT w.value FROM json_each(:scopes) w WHERE EXISTS (SELECT 1 FROM serial_photos d "
+    "JOIN acts a ON a.version = d.version WHERE d.scope = w.value AND d.agrees <> 'no' "
+    "AND a.replaced_by IS NULL AND a.withdrawn_by IS NULL)"
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Said:
+    """One word about a repair with what only screens and papers show of it."""
+
+    event: Event
+    at: str
+    inspections: tuple[str, ...]
+    photos: tuple[str, ...]
+
+
+def repair_words(connection: Connection, keys: Sequence[str]) -> dict[str, list[Said]]:
+    """Per scope every word about its repairs that counts, in no order."""
+    found: dict[str, list[Said]] = {key: [] for key in keys}
+    if not keys:
+        return found
+    for row in connection.execute(WORDS, {"scopes": _json(keys)}).mappings():
+        found[row["scope"]].append(_said(row))
+    return found
+
+
+def serials_seen(connection: Connection, keys: Sequence[str]) -> set[str]:
+    """Those of the scopes whose serial number was photographed and did not contradict."""
+    if not keys:
+        return set()
+    return set(connection.execute(SERIALS, {"scopes": _json(keys)}).scalars())
+
+
+def in_hand(words: Sequence[Said]) -> list[Said]:
+    """What still says something of now: without what a lead closed, and without steps of that."""
+    closed = {
+        entry for word in words if word.event.what == "closed" and not word.event.undone for entry in word.event.over
+    }
+    openers = ASKS | OPENS
+    return [
+        word
+        for word in words
+        if word.event.what != "closed"
+        and (word.event.entry if word.event.what in openers else word.event.repair) not in closed
+    ]
+
+
+def _said(row: Mapping[Any, Any]) -> Said:
+    photos = tuple(_list(row["photos"]))
+    event = Event(
+        entry=row["entry"],
+        what=msgspec.convert(row["what"], What),
+        person=row["person"],
+        at_ms=row["when_ms"],
+        repair=row["repair"],
+        basis=row["basis"],
+        over=tuple(_list(row["over"])),
+        undone=row["withdrawn_by"] is not None,
+        said=msgspec.json.decode(row["said"]),
+        photos=len(photos),
+    )
+    return Said(event, row["at"], tuple(_list(row["inspections"])), photos)
+
+
+def _list(value: object) -> list[str]:
+    return msgspec.json.decode(str(value), type=list[str])
+
+
+def _json(keys: Sequence[str]) -> str:
+    return msgspec.json.encode(list(keys)).decode()

@@ -1,0 +1,87 @@
+/** What is said of a repair on screens: how it came to be, what goes along, what its packet has. */
+import { scopeByKey, type PersonCard } from "../cards";
+import type { RepairHere } from "../cards/repair";
+import type { RepairSaid } from "../cards/rows";
+import { inspectionState } from "../record";
+import { named, opening, partName } from "../parts/names";
+import { whenSaid } from "../parts/stands";
+import { say, type Key } from "../parts/words";
+import { ofKind } from "../rules/facts";
+import { ITEMS, type RepairItem } from "../rules/repair";
+import { contaminatedSaid } from "../parts/repair-words";
+
+export { contaminatedSaid } from "../parts/repair-words";
+
+const OPENERS: ReadonlySet<string> = new Set(["asked", "concluded", "by_phone", "leak_test", "decided", "opened"]);
+
+export const nameIn = (people: readonly PersonCard[], id: unknown): string => people.find(({ person }) => person === id)?.name ?? String(id);
+
+/** Whoever asked for it or opened it, each in a sentence, the oldest first. */
+export function openersSaid({ said }: RepairHere, people: readonly PersonCard[], nowMs: number): readonly string[] {
+  return said.filter(({ what }) => OPENERS.has(what)).map((word) => {
+    const phone = word.said["phone"] as { readonly who?: string } | undefined;
+    const lead = phone?.who === undefined ? "" : nameIn(people, phone.who);
+    return say(`repair.said.${word.what}` as Key, { person: nameIn(people, word.person), lead, time: whenSaid(word.at_ms, nowMs) });
+  });
+}
+
+/** What is wrong, in the words of those who said it. */
+export function wordsSaid({ said }: RepairHere): readonly string[] {
+  return said.filter(({ what }) => OPENERS.has(what)).map(({ said: body }) => String(body["words"] ?? body["reason"] ?? "").trim()).filter((words) => words !== "");
+}
+
+/** The newest of a step; several tablets may each have one. */
+export function newestOf({ said, repair }: RepairHere, what: "statements" | "packings"): RepairSaid | undefined {
+  return said.filter(({ entry }) => repair[what].includes(entry)).at(-1);
+}
+
+/** A finding that goes along, as it is known here. */
+export interface Carried {
+  readonly title: string;
+  readonly photos: number;
+}
+
+/** Findings of the inspections that are named: this tablet's own as they stand, else those the scope's card brought. */
+export async function carriedOf({ scope, said }: RepairHere): Promise<readonly Carried[]> {
+  const begun = [...new Set(said.flatMap(({ inspections }) => inspections))];
+  const own = (await Promise.all(begun.map((each) => inspectionState(each)))).filter((state) => state !== undefined);
+  if (own.length > 0) {
+    return own.flatMap((state) => ofKind(state.thread, "finding.recorded").map(({ body, photos }) => ({
+      title: findingSaid(String(body["part"]), String(body["finding"]), String(body["grade"])), photos: photos.length,
+    })));
+  }
+  const parts = (await scopeByKey(scope))?.parts ?? [];
+  return parts.flatMap(({ part, finding, photo }) => (finding == null ? [] : [{ title: findingSaid(part, finding.finding, finding.grade), photos: photo == null ? 0 : 1 }]));
+}
+
+function findingSaid(part: string, finding: string, grade: string): string {
+  return say("decide.finding", { part: opening(partName(part)), what: named("seen", finding).toLocaleLowerCase(), grade: say(`grade.${grade}` as Key).toLocaleLowerCase() });
+}
+
+export interface ItemRow {
+  readonly item: RepairItem;
+  readonly has: boolean;
+  readonly note: string;
+}
+
+/** The packet's items in order, each with what is known of it. */
+export function itemsOf(here: RepairHere, people: readonly PersonCard[], serial: string): readonly ItemRow[] {
+  const { repair } = here;
+  const [statement, packing] = [newestOf(here, "statements"), newestOf(here, "packings")];
+  const notes: Readonly<Record<RepairItem, string>> = {
+    opened: repair.unconfirmed.length > 0 ? say("repair.unconfirmed") : "",
+    serial_photo: serial,
+    words: wordsSaid(here).map((words) => `“${words}”`).join(" "),
+    decontaminated: statement === undefined ? "" : say("repair.by", { person: nameIn(people, statement.said["processed_by"]) }),
+    label: contaminatedSaid(repair.contaminated),
+    contents: packing === undefined ? "" : contentsSaid(packing),
+    contact: String(packing?.said["contact"] ?? ""),
+    case_photo: "",
+  };
+  return ITEMS.map((item) => ({ item, has: !repair.missing.includes(item), note: repair.missing.includes(item) && item !== "label" ? say(`repair.lacks.${item}`) : notes[item] }));
+}
+
+export function contentsSaid(packing: RepairSaid): string {
+  const inside = (packing.said["accessories"] ?? []) as readonly { readonly what: string; readonly count: number }[];
+  return inside.length === 0 ? say("repair.contents.none") : inside.map(({ what, count }) => say("repair.contents.one", { what, count })).join(", ");
+}
