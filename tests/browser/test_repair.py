@@ -72,7 +72,7 @@ def test_asked_for_taken_back_asked_again_opened_by_a_lead_and_gone_with_a_packe
     desk = open_desk(own_sink)
     page = desk.go("/repairs")
     page.get_by_role("button", name=re.compile("^Colonoscope C-14")).click()
-    expect(page.locator(".hand")).to_contain_text("the tip lags behind the knob")
+    expect(page.get_by_role("region", name="Colonoscope C-14")).to_contain_text("the tip lags behind the knob")
     eyes.at(page, "desk-repair-asked")
     page.get_by_label("Why, in words").fill("send it to the maker")
     page.get_by_role("button", name="Open the repair").click()
