@@ -71,9 +71,9 @@ def round_the_cycle(hands: Hands, eyes: Eyes) -> None:
 
 def repair_from_ask_to_case(hands: Hands, eyes: Eyes) -> None:
     """Nothing is opened, an ask by phone, the statement and the case, each with what it says when it is filled in."""
-    for screen in ("repair", "repair-ask"):
-        go(hands, f"#/{screen}?scope={PROBE.key}")
-        eyes.at(hands.page, f"{screen}-nothing")
+    for step in ("", "&step=ask"):
+        go(hands, f"#/repair?scope={PROBE.key}{step}")
+        eyes.at(hands.page, f"repair{step[6:]}-nothing")
     hands.type("In your own words", "the tip lags behind the knob")
     hands.page.get_by_role("radio", name="A lead said yes by phone").click()
     eyes.at(hands.page, "repair-ask")
@@ -81,12 +81,12 @@ def repair_from_ask_to_case(hands: Hands, eyes: Eyes) -> None:
     hands.tap("Opened by phone", ".hand")
     hands.wait_for("Opened. The packet is not complete")
     eyes.at(hands.page, "repair")
-    go(hands, f"#/repair-clean?scope={PROBE.key}")
+    go(hands, f"#/repair?scope={PROBE.key}&step=clean")
     hands.page.get_by_role("group", name="Wiped").get_by_role("button", name="Done").click()
     hands.page.get_by_role("group", name="Disinfected").get_by_role("button", name="Could not").click()
     hands.page.get_by_role("radio", name="These parts").click()
     eyes.at(hands.page, "repair-clean")
-    go(hands, f"#/repair-pack?scope={PROBE.key}")
+    go(hands, f"#/repair?scope={PROBE.key}&step=pack")
     eyes.at(hands.page, "repair-pack")
     hands.tap("Photograph the case")
     hands.page.wait_for_selector("video[data-live]")

@@ -145,7 +145,7 @@ def test_a_failed_leak_test_opens_it_by_itself_and_it_is_handed_over_in_three_ta
     runs.tap("Whoever takes it")
     runs.wait_for("Offered by Tobin Sarr")
     assert len(runs.taps) == 2, "the scan is the first of three"
-    runs.page.evaluate("(hash) => { location.hash = hash; }", f"#/repair-clean?scope={C_09.key}")
+    runs.page.evaluate("(hash) => { location.hash = hash; }", f"#/repair?scope={C_09.key}&step=clean")
     settled(runs.page)
     step(runs, "Wiped", "Done")
     runs.page.get_by_role("button", name=re.compile("^Processed by Tobin Sarr")).click()

@@ -24,10 +24,7 @@ export const reader = () => import("./reader.svelte");
 export const register = () => import("./register.svelte");
 export const tools = () => import("./tools.svelte");
 export const serial = () => import("./serial.svelte");
-export const repair = () => import("./repair.svelte");
-export const repairAsk = () => import("./repair-ask.svelte");
-export const repairClean = () => import("./repair-clean.svelte");
-export const repairPack = () => import("./repair-pack.svelte");
+export const repair = () => import("./repair-screens.svelte");
 export const step = () => import("./step.svelte");
 export const type = () => import("./type.svelte");
 export const another = () => import("./another.svelte");
@@ -38,7 +35,7 @@ export const wipe = () => import("./wipe.svelte");
 export const byCode = () => import("./by-code.svelte");
 export const recoveryCode = () => import("./recovery.svelte");
 
-const SCREENS = [inspect, serial, cameraScan, type, hold, kept, lost, person, register, another, tools, help, reader, wipe, heardSign, handsFree, stopped, handOver, repair, repairAsk, repairClean, repairPack] as const;
+const SCREENS = [inspect, serial, cameraScan, type, hold, kept, lost, person, register, another, tools, help, reader, wipe, heardSign, handsFree, stopped, repair] as const;
 
 /** What a first screen only needs when something happens: a PIN is given, a code is heard, something is written, the server is asked. */
 export const refusedPin = () => import("./refused-pin");

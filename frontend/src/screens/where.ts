@@ -10,10 +10,8 @@ export type Where =
   | { readonly screen: "step"; readonly scope: string; readonly step: string; readonly code?: string }
   /** `taker`: whose badge was read for it; `code`: a number off a courier's label. */
   | { readonly screen: "hand-over"; readonly scope: string; readonly taker?: string; readonly code?: string }
-  | { readonly screen: "repair"; readonly scope: string }
-  | { readonly screen: "repair-ask"; readonly scope: string }
-  | { readonly screen: "repair-clean"; readonly scope: string }
-  | { readonly screen: "repair-pack"; readonly scope: string }
+  /** `step`: what is asked, said or packed for it; none = the repair itself. */
+  | { readonly screen: "repair"; readonly scope: string; readonly step?: "ask" | "clean" | "pack" }
   | { readonly screen: "serial"; readonly scope: string; readonly begun?: string }
   | { readonly screen: "route"; readonly begun: string; readonly part?: string }
   | { readonly screen: "photo"; readonly begun: string; readonly part: string; readonly back: "route" | "finding" | "leak" | "channel" | "functions" }
@@ -44,8 +42,7 @@ export function hashOf(where: Where): string {
 }
 
 const NEEDS: Readonly<Record<Where["screen"], readonly string[]>> = {
-  home: [], "camera-scan": [], type: [], register: ["text"], cycle: ["scope"], step: ["scope", "step"], "hand-over": ["scope"],
-  repair: ["scope"], "repair-ask": ["scope"], "repair-clean": ["scope"], "repair-pack": ["scope"], serial: ["scope"], route: ["begun"],
+  home: [], "camera-scan": [], type: [], register: ["text"], cycle: ["scope"], step: ["scope", "step"], "hand-over": ["scope"], repair: ["scope"], serial: ["scope"], route: ["begun"],
   photo: ["begun", "part", "back"], finding: ["begun", "part"], leak: ["begun"], conclude: ["begun"],
   "then-now": ["begun", "part"], functions: ["begun"], cleaning: ["begun"], channel: ["begun", "part"], tools: [],
   recorded: ["begun"], hold: ["scope"], kept: [], "hands-free": [], person: [], reader: [], help: [],
