@@ -14,7 +14,7 @@ from loupebook.repairs.tables.repairs import repair_words
 from loupebook.rules.repair import Repair, repair_of
 
 
-def _opened(_: str, command: Command, __: Log, ___: object) -> ToWrite:
+def _opened(_: str, command: Command, __: Log, ___: object, ____: str) -> ToWrite:
     """With `over`, all that asks for it now and nothing else; without, only where nothing asks for one."""
     opened, key = read(command.body, RepairOpened), _key(command)
     if not opened.reason.strip():
@@ -28,7 +28,7 @@ def _opened(_: str, command: Command, __: Log, ___: object) -> ToWrite:
     return ToWrite(opened, check)
 
 
-def _closed(_: str, command: Command, __: Log, ___: object) -> ToWrite:
+def _closed(_: str, command: Command, __: Log, ___: object, ____: str) -> ToWrite:
     """All that asks for it or opened it is named: nothing is closed unseen."""
     closed, key = read(command.body, RepairClosed), _key(command)
     if not closed.reason.strip():
@@ -60,7 +60,7 @@ def _meanwhile() -> Trouble:
     )  # fmt: skip
 
 
-REPAIR_READERS: Mapping[str, Callable[[str, Command, Log, object], ToWrite]] = {
+REPAIR_READERS: Mapping[str, Callable[[str, Command, Log, object, str], ToWrite]] = {
     "repair.opened": _opened,
     "repair.closed": _closed,
 }
