@@ -16,6 +16,7 @@ from typing import Any, ClassVar
 import loupebook.inspections.fold
 import loupebook.repairs.fold
 import loupebook.scopes.fold
+import loupebook.shifts.fold
 import loupebook.tools.fold
 from loupebook.cards.port import InForce
 from loupebook.cards.port import Sources as CardSources
@@ -31,6 +32,7 @@ from loupebook.repairs.tables import FOLDED as REPAIR_TABLES
 from loupebook.scopes.tables import FOLDED as SCOPE_TABLES
 from loupebook.scopes.tables.known import Epoch, Facility, Person, Station
 from loupebook.scopes.tables.values import ms_of
+from loupebook.shifts.tables import FOLDED as SHIFT_TABLES
 from loupebook.tools.tables import FOLDED as TOOL_TABLES
 from msgspec import Struct
 from sqlalchemy import Connection, Engine, create_engine, event, text
@@ -175,9 +177,16 @@ class Tables:
         loupebook.inspections.fold.FOLDS,
         loupebook.tools.fold.FOLDS,
         loupebook.repairs.fold.FOLDS,
+        loupebook.shifts.fold.FOLDS,
     )
     STATEMENTS = Statements(create_engine("sqlite://").dialect)
-    MODELS: tuple[type[SQLModel], ...] = (*SCOPE_TABLES, *INSPECTION_TABLES, *TOOL_TABLES, *REPAIR_TABLES)
+    MODELS: tuple[type[SQLModel], ...] = (
+        *SCOPE_TABLES,
+        *INSPECTION_TABLES,
+        *TOOL_TABLES,
+        *REPAIR_TABLES,
+        *SHIFT_TABLES,
+    )
 
     def __init__(self) -> None:
         self.engine: Engine = create_engine(
@@ -280,6 +289,7 @@ def lead_sources(
         photos_here=lambda _, wanted: {each for each in wanted if each in here},
         asides=lambda _: (),
         strays=lambda _, __: (),
+        heads=lambda _, wanted: {},
         tickets=lambda _, wanted: {each: issued[each] for each in wanted if each in issued},
         policies=lambda _: (),
         facility=lambda: FACILITY,

@@ -140,7 +140,11 @@ def _join_bulk(app: FastAPI, installation: Installation) -> None:
 
 
 def _join_commands(app: FastAPI, installation: Installation) -> None:
-    app.include_router(command_routes(installation.log, installation.door, installation.in_force, installation.erase))
+    app.include_router(
+        command_routes(
+            installation.log, installation.door, installation.in_force, installation.lead(), installation.erase
+        )
+    )
 
 
 def _join_taking_in(app: FastAPI, installation: Installation) -> None:

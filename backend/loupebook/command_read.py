@@ -9,7 +9,7 @@ import msgspec
 from msgspec import UNSET, Struct, UnsetType
 
 from loupebook.door.trouble import NOTHING_CHANGED, Trouble
-from loupebook.log.server_chain import Check
+from loupebook.log.server_chain import Body, Check
 from loupebook.record.kinds import About
 
 T = TypeVar("T")
@@ -28,9 +28,9 @@ class Command(Struct, frozen=True):
 
 @dataclass(frozen=True)
 class ToWrite:
-    """An entry to be, and what is done first in its transaction."""
+    """An entry to be, or what finds it in its transaction, and what is done first there."""
 
-    body: Struct
+    body: Body
     check: Check | None = None
 
 

@@ -24,12 +24,14 @@ from loupebook.log.routes import refusal
 from loupebook.log.trouble import LogRefusal
 from loupebook.photo_commands import PHOTO_READERS
 from loupebook.reading.hold import fixed_of, hold_of, inspection_of
+from loupebook.reading.port import Sources
 from loupebook.record.hashes import text_hash
 from loupebook.record.kinds import SERVER_KINDS, AsideSettled, CustodySettled, HoldDecided, PhotoErased, ScopeDescribed
 from loupebook.repair_commands import REPAIR_READERS
 from loupebook.repairs.tables import custodies
 from loupebook.rules.policy_table import PolicyText, made_laxer, read_policy
 from loupebook.scopes.tables.known import scopes_known
+from loupebook.shift_commands import SHIFT_KINDS, shift_readers
 from loupebook.trouble import OURS
 
 InForceOf = Callable[[Connection, TextOf], InForce | None]
@@ -42,9 +44,12 @@ PINNED: Mapping[str, Mapping[str, type]] = {
 }
 """Kinds that pin a text, and what the text must hold. Sent as `{text, reason}`, written as `{sha256, reason}`."""
 PROVED_ANEW = frozenset(
-    ("aside.settled", "photo.opened", "photo.shown_again", "photo.erasure_asked", "photo.erased", *PINNED)
-)
-"""What changes what counts or is suggested from now on, gives out what may show a person, or erases it, asks for a
+    (
+        "aside.settled", "photo.opened", "photo.shown_again", "photo.erasure_asked", "photo.erased", "shift.closed",
+        *PINNED,
+    )
+)  # fmt: skip
+"""What changes what counts or is suggested, gives out what may show a person, erases it, or ends a record, asks for a
 fresh PIN (ASVS 5.0.0 7.5.3)."""
 
 
@@ -57,15 +62,16 @@ class PinnedText(Struct, frozen=True):
 
 
 def command_routes(
-    log: Log, door: Door, in_force: InForceOf, erase: Callable[[str], None] = lambda _: None
+    log: Log, door: Door, in_force: InForceOf, sources: Sources, erase: Callable[[str], None] = lambda _: None
 ) -> APIRouter:
     """`POST /lead/commands/{kind}`: `{about, body}` -> `{position, hash}`. `erase` takes a photo away; it blocks."""
     router = APIRouter()
     proved = fresh(door)
+    readers = {**READERS, **shift_readers(sources)}
 
     @router.post("/lead/commands/{kind}", response_model=None)
     async def post_command(kind: str, request: Request, lead: Annotated[PersonHere, Depends(the_person)]) -> Response:
-        reader = READERS.get(kind)
+        reader = readers.get(kind)
         if reader is None:
             raise _not_a_command()
         if kind in PROVED_ANEW:
@@ -186,6 +192,7 @@ READERS: Mapping[str, Reader] = {
     **REPAIR_READERS,
     **dict.fromkeys(PINNED, _pinned),
 }
+BY_HAND = frozenset((*READERS, *SHIFT_KINDS))
 """The kinds a lead may write by hand; all other server kinds come from acts of their own."""
 
 

@@ -48,8 +48,10 @@ from loupebook.log.port import Statement, joined
 from loupebook.log.tables import LOG, photos, pinned
 from loupebook.log.views import (
     NAMED_PHOTO,
+    all_heads,
     all_of_kind,
     asides,
+    heads_of,
     last_of_kind,
     lines_of,
     photos_here,
@@ -70,7 +72,9 @@ from loupebook.scopes import fold as scopes_fold
 from loupebook.scopes.tables import FOLDED as SCOPE_TABLES
 from loupebook.scopes.tables.known import Epoch, Facility, Person, Station
 from loupebook.serial_again import SerialAgain
+from loupebook.shifts import fold as shifts_fold
 from loupebook.shifts.names import Hours, shift_of
+from loupebook.shifts.tables import FOLDED as SHIFT_TABLES
 from loupebook.tools import fold as tools_fold
 from loupebook.tools.tables import FOLDED as TOOL_TABLES
 from loupebook.vault.derived import Derived
@@ -99,8 +103,17 @@ _KIND: dict[cards_port.TextOf, str] = {
     "frequency": "frequency.set",
 }
 
-FOLDS = joined(door_fold.FOLDS, scopes_fold.FOLDS, inspections_fold.FOLDS, tools_fold.FOLDS, repairs_fold.FOLDS)
-FOLDED: tuple[type[SQLModel], ...] = (*DOOR_FOLDED, *SCOPE_TABLES, *INSPECTION_TABLES, *TOOL_TABLES, *REPAIR_TABLES)
+FOLDS = joined(
+    door_fold.FOLDS,
+    scopes_fold.FOLDS,
+    inspections_fold.FOLDS,
+    tools_fold.FOLDS,
+    repairs_fold.FOLDS,
+    shifts_fold.FOLDS,
+)
+FOLDED: tuple[type[SQLModel], ...] = (
+    *DOOR_FOLDED, *SCOPE_TABLES, *INSPECTION_TABLES, *TOOL_TABLES, *REPAIR_TABLES, *SHIFT_TABLES,
+)  # fmt: skip
 """The tables that folds write: what a rebuild makes anew."""
 KEPT: tuple[type[SQLModel], ...] = (*DOOR_KEPT, *INSPECTION_KEPT, *BULK_KEPT)
 """The tables kept outside the log."""
@@ -349,6 +362,7 @@ class Installation:
             strays=lambda connection, chains: [
                 reading_port.StrayLines(*row) for row in stray_lines(connection, chains)
             ],
+            heads=lambda connection, some: all_heads(connection) if some is None else heads_of(connection, some),
             tickets=tickets_of,
             policies=self.policies,
             facility=self.facility,

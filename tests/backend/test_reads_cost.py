@@ -78,13 +78,14 @@ class House:
         chain.write("scope.registered", {"scope_kind": "colonoscope", "serial": "2741906", "tag": "C-14"})
         for number in range(earlier):
             chain.at = datetime(2025, 1, 1, tzinfo=UTC) + timedelta(days=number)
-            self._inspect(f"{PLACE}/{chain.at.date()}/day", number)
+            begun = self._inspect(f"{PLACE}/{chain.at.date()}/day", number)
             held = chain.write("hold.placed", {"reason": "doubt", "tag_on": True})
             aside = chain.mark("lens")  # the inspection is closed
             self._send()
             decision = {"hold": held, "goes": "on", "first": "nothing", "reason": "seen"}
             self._command("hold.decided", decision, {"scope": C14})
             self._command("aside.settled", {"entry": aside, "outcome": "leave_out", "reason": "seen"})
+            self._close(f"{PLACE}/{chain.at.date()}/day", begun)
 
     def _present(self) -> tuple[str, str]:
         chain, data = self.desk.chain, picture("C-14")
@@ -110,6 +111,13 @@ class House:
         chain.find("lens", "film", [photo(f"lens {number}", "finding")])
         chain.conclude("clean", "on")
         return begun
+
+    def _close(self, shift: str, begun: str) -> None:
+        """An earlier shift is closed without the photos that have not come, and what was skipped."""
+        for sort in ("photos", "skipped"):
+            answer = {"sort": sort, "of": begun, "answer": "without", "reason": "the tablet was lost"}
+            self._command("shift.answered", answer, {"shift": shift})
+        self._command("shift.closed", {"meaning": "reviewed"}, {"shift": shift})
 
     def _command(self, kind: str, body: dict[str, object], about: dict[str, object] | None = None) -> None:
         answer = self.desk.command(kind, body, about)
@@ -172,6 +180,7 @@ ASKED: dict[str, Asked] = {
     "GET /cards": plain("/cards?since=0", *WHO, *WHERE, HELD, TOLD, *TOOLS, EXAMPLES),
     "GET /lead/examples": plain("/lead/examples", *WHO, EXAMPLES),
     "GET /lead/today": plain(f"/lead/today?shift={SHIFT}", *WHO, *WHERE, HELD, ASIDE, TOLD, TOUCHED),
+    "GET /lead/shift": plain(f"/lead/shift?name={SHIFT}", *WHO, *WHERE, HELD, ASIDE, *TOOLS),
     "GET /lead/inspections/{root}": Asked(lambda house: f"/lead/inspections/{house.root}", (*WHO, *WHERE, TOLD)),
     "GET /lead/holds/{hold}": Asked(lambda house: f"/lead/holds/{house.hold}", (*WHO, *WHERE)),
     "GET /lead/aside": plain("/lead/aside", *WHERE, ASIDE),

@@ -10,7 +10,7 @@ import pytest
 from loupebook.record import verify
 from loupebook.record.hashes import chain_id, text_hash
 from loupebook.record.heads import base64url, make_key, public_der, sign_head
-from story import photo
+from story import SHIFT, photo
 from tablet import Tablet
 
 pytestmark = pytest.mark.sink
@@ -28,10 +28,13 @@ def made(folder: Path) -> list[Tablet]:
     one.find("lens", "scratch", named[:2], since="same")
     two.inspection(3)
     two.write("hold.placed", {"reason": "doubt", "tag_on": False}, named[2:])
+    desk = Tablet("server", person="moira.keld")
+    named_heads = [{"chain": each.chain, "seq": len(each.lines), "hash": each.hashes[-1]} for each in (one, two)]
+    desk.write("shift.closed", {"heads": named_heads}, about={"shift": SHIFT})
     (folder / "entries").mkdir(parents=True)
     (folder / "photos").mkdir()
     keys, heads = {}, []
-    for each in (one, two):
+    for each in (one, two, desk):
         keys[each.chain] = base64url(public_der(each.key))
         (folder / "entries" / f"{each.chain}.jsonl").write_bytes(b"".join(line + b"\n" for line in each.lines))
         for seq in sorted({*range(5, len(each.lines), 5), len(each.lines)}):
@@ -70,7 +73,7 @@ def test_an_export_nobody_touched_is_whole(tmp_path: Path) -> None:
     made(tmp_path)
     result = verify.check(tmp_path)
     assert result.faults == []
-    assert result.line() == "Whole: 27 entries in 2 chains, 0 put aside, 4 photos, 3 photos not in this export"
+    assert result.line() == "Whole: 28 entries in 3 chains, 0 put aside, 4 photos, 3 photos not in this export"
 
 
 # ---------------------------------------------------------------- one change each
@@ -228,11 +231,61 @@ def say_it_was_put_aside(folder: Path, tablets: list[Tablet], chance: random.Ran
     return named(chain, at)
 
 
+def cut_a_chain_with_its_heads(folder: Path, tablets: list[Tablet], chance: random.Random) -> tuple[str, ...]:
+    """Of a chain that a closed shift names: whoever cuts it, and all its heads with it, has the shift against them."""
+    each = chance.choice(tablets)
+    lines = lines_of(folder, each.chain)
+    kept = 5 * chance.randrange(1, (len(lines) - 1) // 5 + 1)
+    write_lines(folder, each.chain, lines[:kept])
+    heads = read_rows(folder / "heads.jsonl")
+    write_rows(
+        folder / "heads.jsonl",
+        [head for head in heads if head["chain"] != each.chain or int(str(head["seq"])) <= kept],
+    )
+    return (f"{closed_in(folder, tablets)}head of chain {each.chain}, seq {len(lines)}: there is no such line",)
+
+
+def take_a_whole_chain_out(folder: Path, tablets: list[Tablet], chance: random.Random) -> tuple[str, ...]:
+    """Its lines, its key and its heads: as if that tablet had never been."""
+    each = chance.choice(tablets)
+    (folder / "entries" / f"{each.chain}.jsonl").unlink()
+    keys = json.loads((folder / "keys.json").read_text())
+    del keys[each.chain]
+    (folder / "keys.json").write_text(json.dumps(keys))
+    write_rows(
+        folder / "heads.jsonl", [head for head in read_rows(folder / "heads.jsonl") if head["chain"] != each.chain]
+    )
+    return (f"{closed_in(folder, tablets)}head of chain {each.chain}, seq {len(each.lines)}: there is no such line",)
+
+
+def rewrite_a_chain_by_whoever_has_its_key(
+    folder: Path, tablets: list[Tablet], chance: random.Random
+) -> tuple[str, ...]:
+    """The tablet's own key signs another story up to the same place; the closed shift still names the first."""
+    each = chance.choice(tablets)
+    other = Tablet(each.name, person=each.person, key=each.key)
+    while len(other.lines) < len(each.lines):
+        other.write("scope.received", {"place": f"sink {chance.random()}"[:40]})
+    write_lines(folder, each.chain, other.lines)
+    seq, hash = len(other.lines), other.hashes[-1]
+    heads = [head for head in read_rows(folder / "heads.jsonl") if head["chain"] != each.chain]
+    head: dict[str, object] = {"chain": each.chain, "seq": seq, "hash": hash}
+    write_rows(folder / "heads.jsonl", [*heads, head | {"sig": sign_head(each.key, each.chain, seq, hash)}])
+    return (f"{closed_in(folder, tablets)}head of chain {each.chain}, seq {seq}: the line there is not the one",)
+
+
+def closed_in(folder: Path, tablets: list[Tablet]) -> str:
+    known = {each.chain for each in tablets}
+    chain = next(path.stem for path in (folder / "entries").iterdir() if path.stem not in known)
+    return f"the shift closed in chain {chain}, seq 1, names a "
+
+
 REASONS = ("broken_link", "wrong_seq", "wrong_chain", "unparseable")
 TAMPERS: list[Tamper] = [
     flip_a_byte, change_a_word, take_a_line_out, put_a_line_in_twice, swap_two_lines, cut_the_end,
     add_a_line_at_the_end, rewrite_all_with_another_key, change_a_signature, take_a_head_out, change_a_photo,
     swap_two_photos, take_a_photo_out, put_a_photo_in, say_it_was_put_aside,
+    cut_a_chain_with_its_heads, take_a_whole_chain_out, rewrite_a_chain_by_whoever_has_its_key,
 ]  # fmt: skip
 
 
@@ -252,13 +305,23 @@ def tamper(folder: Path, number: int) -> None:
         )
 
 
-def test_each_of_105_changes_is_found_and_named(tmp_path: Path) -> None:
-    tamper(tmp_path, 105)
+def test_each_of_108_changes_is_found_and_named(tmp_path: Path) -> None:
+    tamper(tmp_path, 108)
+
+
+def test_a_closing_that_names_its_heads_wrongly_breaks_no_check(tmp_path: Path) -> None:
+    """Whatever stands in a line is data: it is named or passed over, never a crash."""
+    made(tmp_path)
+    for body in ({}, {"heads": 7}, {"heads": [7, {}, {"chain": "a"}]}, [], "heads"):
+        each = Tablet("strange")
+        each.write("shift.closed", {"x": body} if not isinstance(body, dict) else body, about={})
+        write_lines(tmp_path, each.chain, each.lines)
+        assert any(f"chain {each.chain}: its key is not here" == fault for fault in verify.check(tmp_path).faults)
 
 
 @pytest.mark.slow
-def test_each_of_1005_changes_is_found_and_named(tmp_path: Path) -> None:
-    tamper(tmp_path, 1005)
+def test_each_of_1008_changes_is_found_and_named(tmp_path: Path) -> None:
+    tamper(tmp_path, 1008)
 
 
 def test_a_chain_cut_with_its_heads_is_found_by_a_head_kept_elsewhere(tmp_path: Path) -> None:

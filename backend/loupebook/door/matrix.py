@@ -74,6 +74,7 @@ MATRIX: Mapping[str, Row] = {
     "GET /photos/{sha256}": Row(STATION | PERSON),
     "GET /cards": Row(STATION),
     "GET /lead/today": Row(READS),
+    "GET /lead/shift": Row(READS),
     "GET /lead/inspections/{root}": Row(READS),
     "GET /lead/holds/{hold}": Row(READS),
     "GET /lead/where": Row(READS),

@@ -39,6 +39,7 @@ What = Literal[
     "proof_unknown",
     "past_limit",
     "disinfection_undone",
+    "after_closing",
 ]
 """two_marks: parts of one inspection say different things of one part; the stricter counts.
 suggested_stricter: what is known now asks for more than the decision; the scope is on hold.
@@ -53,7 +54,8 @@ relies_missing: the decision relies on entries that do not stand here.
 other_scope: a part that names another scope than the inspection it continues.
 proof_unknown: entries that say somebody proved themself online, with a ticket the door never gave them there.
 past_limit: let go before use although a time limit was past, by steps that were not known when it was decided.
-disinfection_undone: the processing that a decision before use named does not hold by what is known now."""
+disinfection_undone: the processing that a decision before use named does not hold by what is known now.
+after_closing: its author corrected or took back something after the shift was closed; from then on a lead does."""
 
 
 @dataclass(frozen=True)
@@ -259,6 +261,14 @@ def _test(row: Test) -> dict[str, Any]:
     return what | {"result": row.result}
 
 
+def ending_of(one: Inspection) -> tuple[Literal["begun", "concluded", "abandoned"], str | None, str | None]:
+    """How an inspection ended, and the stricter of what its decisions say is done first, and of where it goes."""
+    concluded = [end for end in one.endings if end.ended == "concluded"]
+    first = strictest((end.first for end in concluded if end.first), FIRST)
+    goes = strictest((end.goes for end in concluded if end.goes), GOES)
+    return "concluded" if concluded else "abandoned" if one.endings else "begun", first, goes
+
+
 def standing_of(
     one: Inspection, pin: Pin, cleanings: int = 0, dryings: int = 0, unproved: Sequence[str] = ()
 ) -> Standing:
@@ -273,14 +283,12 @@ def standing_of(
     facts = facts_of(one, catalogue, counts, cleanings, dryings, (policy or {}).get("limits", ()))
     suggested = suggest(policy, [fact for _, fact in facts]) if policy is not None else None
     concluded = [end for end in one.endings if end.ended == "concluded"]
-    state: Literal["begun", "concluded", "abandoned"] = (
-        "concluded" if concluded else "abandoned" if one.endings else "begun"
-    )
+    state, first, goes = ending_of(one)
     return Standing(
         one.root,
         state,
-        strictest((end.first for end in concluded if end.first), FIRST),
-        strictest((end.goes for end in concluded if end.goes), GOES),
+        first,
+        goes,
         stops,
         counts,
         suggested,

@@ -5,13 +5,12 @@ from __future__ import annotations
 import asyncio
 import threading
 import uuid
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import Future
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, TypeVar
 
-from msgspec import Struct
 from sqlalchemy import Connection, Engine, delete, func, insert, select
 
 from loupebook.log.append import Appender
@@ -20,7 +19,7 @@ from loupebook.log.intake import Batch, Intake, Result
 from loupebook.log.moments import Now, moment, utc_now
 from loupebook.log.pins import Pins
 from loupebook.log.port import Appended, Door, Epoch, Folds, Head, Statement, Value
-from loupebook.log.server_chain import Check, ServerChain
+from loupebook.log.server_chain import Body, Check, ServerChain
 from loupebook.log.settle import Settler
 from loupebook.log.statements import Row, Statements
 from loupebook.log.states import CURRENT, States
@@ -102,14 +101,15 @@ class Log:
         self,
         kind: str,
         about: About,
-        body: Struct | Mapping[str, object],
+        body: Body,
         person: str,
         proof: Proof,
         check: Check | None = None,
     ) -> Appended:
         """One entry on the server's own chain, its folds and what `check` writes, in one transaction. Blocks.
 
-        `check` runs first, inside it; what it raises undoes everything and reaches the caller.
+        `check` runs first, inside it, then `body` where it is still to be found; what they raise undoes everything and
+        reaches the caller.
         """
 
         def act(transaction: Transaction) -> Appended:

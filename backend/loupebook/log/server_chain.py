@@ -25,6 +25,8 @@ from loupebook.record.lines import Line, LineRefused, NotWritable, parse_line, w
 
 T = TypeVar("T")
 Check = Callable[[Connection], None]
+Body = Struct | Mapping[str, object] | Callable[[Connection], Struct]
+"""What an entry says, or what finds it within the transaction that writes it."""
 
 
 class ServerChain:
@@ -46,7 +48,7 @@ class ServerChain:
         transaction: Transaction,
         kind: str,
         about: About,
-        body: Struct | Mapping[str, object],
+        body: Body,
         person: str,
         proof: Proof,
         check: Check | None,
@@ -58,6 +60,9 @@ class ServerChain:
         if check is not None:
             transaction.flush()
             check(transaction.connection)
+        if callable(body):
+            transaction.flush()
+            body = body(transaction.connection)
         row = transaction.row(HEAD, chain=self.chain)
         seq, prev = (row[0] + 1, row[1]) if row else (1, self.chain)
         at = moment(self._now())

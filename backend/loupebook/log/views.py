@@ -119,6 +119,13 @@ def all_heads(connection: Connection) -> Mapping[str, tuple[int, str, str]]:
     return {chain: (seq, hash, at) for chain, seq, hash, at in rows}
 
 
+def heads_of(connection: Connection, wanted: Sequence[str]) -> Mapping[str, tuple[int, str, str]]:
+    """The same of these chains; one of which nothing came is left out."""
+    asked = chains.c.chain.in_(list(wanted))
+    rows = connection.execute(select(chains.c.chain, chains.c.seq, chains.c.hash, chains.c.received_at).where(asked))
+    return {chain: (seq, hash, at) for chain, seq, hash, at in rows}
+
+
 def last_of_kind(connection: Connection, kind: str) -> tuple[int, bytes] | None:
     """Position and line of the newest counted entry of a kind that is about no scope (`policy.set` ...), or None."""
     row = connection.execute(

@@ -61,6 +61,7 @@ class Sources:
     where they forked, hold beside them.
     `tickets` gives those of the ids that the door issued, each with its person and its station.
     `policies` gives every policy that was ever in force, oldest first.
+    `heads` gives how far chains are: seq, hash, when it came; of all chains where none are named.
     `shift_now` names the shift that runs at a place. `changes` yields log positions as they are
     committed, the newest wins; it ends when its reader goes. `policy` is the one in force, parsed;
     `now_ms` the server's clock, ms UTC since 1970.
@@ -76,6 +77,7 @@ class Sources:
     photos_here: Callable[[Connection, Sequence[str]], set[str]]
     asides: Callable[[Connection], Sequence[Aside]]
     strays: Callable[[Connection, Sequence[str]], Sequence[StrayLines]]
+    heads: Callable[[Connection, Sequence[str] | None], Mapping[str, tuple[int, str, str]]]
     tickets: Callable[[Connection, Sequence[str]], Mapping[str, tuple[str, str]]]
     policies: Callable[[Connection], Sequence[PolicyVersion]]
     facility: Callable[[], Facility]

@@ -20,6 +20,7 @@ from loupebook.reading.page import page
 from loupebook.reading.policy import policy_page
 from loupebook.reading.port import Sources
 from loupebook.reading.repairs import repairs
+from loupebook.reading.shift_page import shift_page
 from loupebook.reading.shown import names_of
 from loupebook.reading.today import today
 from loupebook.trouble import OURS, Trouble, told
@@ -41,7 +42,7 @@ StillThere = Callable[[], bool]
 def reading_routes(
     sources: Sources, still_there_of: Callable[..., StillThere], ask_at_least_s: float = STILL_HERE_S
 ) -> APIRouter:
-    """`/lead/today`, `/lead/inspections/{root}`, `/lead/policy`, `/lead/aside`, `/lead/scopes`, `/lead/changes`.
+    """The pages that the desk reads, and `/lead/changes`.
 
     `still_there_of`: dependency, for the one answer that stays open. It is asked before each event, and after
     `ask_at_least_s` seconds without one.
@@ -52,6 +53,11 @@ def reading_routes(
     def get_today(shift: Shift = "") -> Response:
         with sources.reading() as connection:
             return _json(today(connection, sources, shift))
+
+    @router.get("/lead/shift")
+    def get_shift(name: Shift = "") -> Response:
+        with sources.reading() as connection:
+            return _json(shift_page(connection, sources, name))
 
     @router.get("/lead/inspections/{root}")
     def get_page(root: Sha256) -> Response:

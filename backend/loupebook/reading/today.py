@@ -8,7 +8,7 @@ from typing import Any
 
 from sqlalchemy import Connection, bindparam, text
 
-from loupebook.inspections.rules import FAILED, Standing, cleanings_of, dryings_of, standing_of
+from loupebook.inspections.rules import FAILED, OpenPoint, Standing, cleanings_of, dryings_of, standing_of
 from loupebook.inspections.tables.stands import STANDS, Held, Inspection, Mark, inspections
 from loupebook.reading.cycle import before_use, waiting
 from loupebook.reading.port import Sources
@@ -24,6 +24,8 @@ from loupebook.reading.shown import (
     scope_shown,
 )
 from loupebook.scopes.tables.known import Person, ScopeKnown, Station, scopes_known
+from loupebook.shifts.rules import after_closing
+from loupebook.shifts.tables import changed_after
 
 ROOTS = text(
     f"SELECT d.root, min(d.when_ms) FROM inspection_parts d JOIN acts a ON a.version = d.version "
@@ -32,6 +34,11 @@ ROOTS = text(
 BEFORE = text(
     f"SELECT d.shift FROM inspection_parts d JOIN acts a ON a.version = d.version "
     f"WHERE d.when_ms < :first AND d.shift NOT IN :shifts AND {STANDS} ORDER BY d.when_ms DESC LIMIT 1"
+).bindparams(bindparam("shifts", expanding=True))
+BEFORE_AT = text(
+    f"SELECT d.shift FROM inspection_parts d JOIN acts a ON a.version = d.version "
+    f"WHERE d.place = :place AND d.when_ms < :first AND d.shift NOT IN :shifts AND {STANDS} "
+    "ORDER BY d.when_ms DESC LIMIT 1"
 ).bindparams(bindparam("shifts", expanding=True))
 STANDING_HOLDS = text(
     "SELECT d.version, a.entry, d.scope, d.begun, d.cause, d.goes, d.reason, d.tag_on, d.note, d.decided, d.standing, "
@@ -66,7 +73,18 @@ def judged(connection: Connection, sources: Sources, one: Inspection, names: Nam
     """An inspection as it stands now."""
     standing = standing_of(one, sources.pin, *sent_back_before(connection, one), unproved=names.tickets.unknown(one))
     _, points = before_use(connection, sources, one)
+    points = [*points, *_after_closing(connection, sources, one)]
     return replace(standing, points=(*standing.points, *points)) if points else standing
+
+
+def _after_closing(connection: Connection, sources: Sources, one: Inspection) -> list[OpenPoint]:
+    """What its authors changed although the shift was closed."""
+    changes = changed_after(connection, one.root)
+    if not changes:
+        return []
+    leads = (person.id for person in sources.people(connection) if "lead" in person.roles)
+    late = after_closing(changes, leads)
+    return [OpenPoint("after_closing", one.root, {"entries": late})] if late else []
 
 
 def standing_holds(connection: Connection) -> list[Held]:
@@ -86,13 +104,15 @@ def same_turn(stations: Sequence[Station], shift: str) -> list[str]:
 
 
 def shift_before(
-    connection: Connection, shifts: Sequence[str], found: Sequence[Inspection], until_ms: int
+    connection: Connection, shifts: Sequence[str], found: Sequence[Inspection], until_ms: int, place: str | None = None
 ) -> str | None:
     """The last shift before these in which an inspection was begun; nothing where these are the first.
 
-    `until_ms`: where none was begun in these, what was begun up to then is before them.
+    `until_ms`: where none was begun in these, what was begun up to then is before them. `place`: only there.
     """
     first = min((part.when_ms for one in found for part in one.parts if part.shift in shifts), default=until_ms + 1)
+    if place is not None:
+        return connection.execute(BEFORE_AT, {"first": first, "shifts": list(shifts), "place": place}).scalar()
     return connection.execute(BEFORE, {"first": first, "shifts": list(shifts)}).scalar()
 
 

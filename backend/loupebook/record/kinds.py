@@ -768,6 +768,122 @@ class ExampleWithdrawn(Struct, frozen=True):
     reason: Text
 
 
+Sort = Literal[
+    "inspection", "photos", "aside", "hold", "offer", "tool", "station", "skipped", "received", "late"
+]  # fmt: skip
+"""What can stand open in a shift, and what `of` then is. inspection: not concluded (its root). photos: of an
+inspection, not here yet (its root). aside: an entry put aside (its hash). hold: not decided (its hash). offer: of a
+scope that nobody has taken, or who has it is disputed (its key). tool: owes processing (its id). station: not heard
+from (its id). skipped: a look or a test that was due and is not in an inspection that ended (its root). received: a
+scope that came and was not looked at (its key). late: entries that came after a shift was closed (its closing)."""
+OfRow = Annotated[str, Meta(min_length=1, max_length=300)]
+
+
+class ShiftAnswered(Struct, frozen=True):
+    """A lead's answer to one thing that stands open in the shift of `about.shift`; the newest counts.
+
+    without: the shift is closed without it, and why. carried: to the next shift, to somebody. open: neither, again.
+    """
+
+    sort: Sort
+    of: OfRow
+    answer: Literal["without", "carried", "open"]
+    reason: Short | UnsetType = UNSET
+    owner: Id | UnsetType = UNSET
+
+
+class ShiftCounts(Struct, frozen=True):
+    """A shift in numbers, without practice. `inspections` are `not_concluded`, `abandoned`, and the concluded ones.
+
+    Those are `nothing_found`, `with_finding`, and `out_of_use` (a finding that takes a scope out of use, or a failed
+    test); and again by what is done first, and by where it goes. `parts`: the six marks of all of them. `findings`
+    and `photos` are single ones; `photos_waiting` of those are not here yet. `holds`: that stand at the place.
+    """
+
+    inspections: Count
+    not_concluded: Count
+    abandoned: Count
+    nothing_found: Count
+    with_finding: Count
+    out_of_use: Count
+    first_nothing: Count
+    first_dry: Count
+    first_clean: Count
+    first_whole: Count
+    goes_on: Count
+    goes_hold: Count
+    goes_repair: Count
+    parts: Counts
+    findings: Count
+    photos: Count
+    photos_waiting: Count
+    holds: Count
+    aside: Count
+    scopes: Count
+
+
+class ShiftException(Struct, frozen=True):
+    """Things of one sort that stood open and were answered alike. `of` names them, `count` says how many they are.
+
+    settled: answered or carried here, and settled by itself since. unanswered: goes to the next shift, to nobody yet.
+    `by`: who answered.
+    """
+
+    sort: Sort
+    answer: Literal["settled", "without", "carried", "unanswered"]
+    of: list[OfRow]
+    count: Count
+    reason: Short | UnsetType = UNSET
+    owner: Id | UnsetType = UNSET
+    by: Id | UnsetType = UNSET
+
+
+class HeadNamed(Struct, frozen=True):
+    """How far the server had a chain."""
+
+    chain: Sha256
+    seq: Count
+    hash: Sha256
+
+
+class ScopesCame(Struct, frozen=True):
+    """Scopes received or taken for use, by the scans or as a lead counted them, against those looked at.
+
+    `not_looked`: of those scanned, the ones with no look in the shift.
+    """
+
+    count: Count
+    how: Literal["scans", "counted"]
+    looked: Count
+    not_looked: list[ScopeKey] = []
+
+
+class ShiftClosed(Struct, frozen=True):
+    """A lead has closed the shift of `about.shift`. What this counts and names, the server found in one transaction.
+
+    `begins`, `ends`: what came without a shift's name between them belongs to it. `heads`: every chain as far as it
+    was here, the server's own up to the entry before this one. `meaning`: reviewed, or closed for a lead who is away.
+    `note` is for the next shift. What arrives later is an addendum; it changes nothing of this.
+    """
+
+    begins: Moment
+    ends: Moment
+    meaning: Literal["reviewed", "for_another"]
+    counts: ShiftCounts
+    came: ScopesCame
+    exceptions: list[ShiftException]
+    heads: list[HeadNamed]
+    note: Text | UnsetType = UNSET
+
+
+class ShiftAdded(Struct, frozen=True):
+    """A lead has seen what arrived after a shift was closed: these entries belong to it."""
+
+    closing: Sha256
+    entries: Annotated[list[Sha256], Meta(min_length=1, max_length=500)]
+    note: Text | UnsetType = UNSET
+
+
 STATION_KINDS: dict[str, type[Struct]] = {
     "inspection.begun": InspectionBegun,
     "serial.photographed": SerialPhotographed,
@@ -821,5 +937,8 @@ SERVER_KINDS: dict[str, type[Struct]] = {
     "photo.erased": PhotoErased,
     "example.chosen": ExampleChosen,
     "example.withdrawn": ExampleWithdrawn,
+    "shift.answered": ShiftAnswered,
+    "shift.closed": ShiftClosed,
+    "shift.added": ShiftAdded,
 }
 KINDS: dict[str, type[Struct]] = STATION_KINDS | SERVER_KINDS

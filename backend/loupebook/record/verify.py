@@ -11,7 +11,8 @@ The folder holds  keys.json             chain -> public key (P-256, SubjectPubli
 --newest          checks only the newest signature of each chain; it proves all before it
 
 If nothing is found, each line is the one hashed when the next was written, each chain's lines are those its key
-signed, each photo's bytes are those an entry names. Prints each fault; ends with 0 (whole), 1 (not), 2 (no export).
+signed, photos' bytes are those an entry names, heads a closed shift names are here. Prints each fault; ends with 0
+(whole), 1 (not), 2 (no export).
 """
 
 from __future__ import annotations
@@ -27,6 +28,8 @@ from typing import Any, NamedTuple
 
 ENTRY = hashlib.sha256(b"loupebook/entry/1\n")
 UNREADABLE = ("unparseable", "doubled_key", "not_whole")
+Rows = list[dict[str, Any]]
+Chains = dict[str, "Chain"]
 
 
 class Result(NamedTuple):
@@ -86,8 +89,7 @@ def add(a: Point, b: Point) -> Point:
     h, r = (u2 - u1) % P, (s2 - s1) % P
     if not h:
         return (0, 1, 0) if r else double(a)
-    hh = h * h % P
-    hhh, v = h * hh % P, u1 * hh % P
+    hhh, v = h * h * h % P, u1 * h * h % P
     x3 = (r * r - hhh - 2 * v) % P
     return (x3, (r * (v - x3) - s1 * hhh) % P, h * z1 * z2 % P)
 
@@ -104,8 +106,7 @@ def signed(spki: bytes, message: bytes, signature: bytes) -> bool:
         return False
     w = pow(s, -1, N)
     u1, u2 = int.from_bytes(hashlib.sha256(message).digest(), "big") * w % N, r * w % N
-    g: Point = (G[0], G[1], 1)
-    q: Point = (qx, qy, 1)
+    g, q = (G[0], G[1], 1), (qx, qy, 1)
     both, sums = add(g, q), (0, 1, 0)
     for bit in range(255, -1, -1):
         sums = double(sums)
@@ -131,9 +132,7 @@ def head_signed(spki: bytes, head: dict[str, Any]) -> bool:
 
 def rows(path: Path, faults: list[str], must: set[str]) -> Iterator[dict[str, Any]]:
     """The objects of a .jsonl file; one that cannot be read or lacks a field is a fault."""
-    if not path.exists():
-        return
-    for number, line in enumerate(path.read_bytes().splitlines(), 1):
+    for number, line in enumerate(path.read_bytes().splitlines() if path.exists() else (), 1):
         try:
             row = json.loads(line)
         except ValueError:
@@ -145,21 +144,19 @@ def rows(path: Path, faults: list[str], must: set[str]) -> Iterator[dict[str, An
 
 
 class Chain(NamedTuple):
-    """Hash of every line (the chain's id first); photos named -> (bytes, seq); lines that prove none before them;
-    photos erased -> when and by whom."""
+    """Line hashes (the chain's id first); photos -> (bytes, seq); lines that prove none before them; photos erased ->
+    when and by whom; heads that its closings name."""
 
     hashes: list[str]
     photos: dict[str, tuple[int, int]]
     breaks: list[int]
     erased: dict[str, str]
-
-
-Chains = dict[str, Chain]
+    closed: Rows
 
 
 def read_chain(chain: str, data: bytes, aside: dict[int, str], faults: list[str]) -> Chain:
     """Walks the lines: each says its place, and the hash of the line before it."""
-    known = Chain([chain], {}, [], {})
+    known = Chain([chain], {}, [], {}, [])
     lines, prev = data.split(b"\n"), chain
     if lines.pop() != b"":
         faults.append(f"chain {chain}: the last line has no end")
@@ -176,10 +173,14 @@ def read_chain(chain: str, data: bytes, aside: dict[int, str], faults: list[str]
                 known.breaks.append(seq)
                 faults.extend([fault] if fault else [])
         if type(entry) is dict and entry.get("photos") and aside.get(seq) not in UNREADABLE:
-            for photo in photos_of(entry):
+            for photo in listed(entry, "photos", "sha256"):
                 known.photos.setdefault(photo["sha256"], (photo.get("bytes", -1), seq))
-        if type(entry) is dict and entry.get("kind") == "photo.erased" and seq not in aside:
+        kind = entry.get("kind") if type(entry) is dict and seq not in aside else None
+        if kind == "photo.erased":
             known.erased[entry["body"]["photo"]] = f"erased on {entry['at']} by {entry['person']}"
+        if kind == "shift.closed":
+            by = {"by": f"the shift closed in chain {chain}, seq {seq}, names a ", "sig": None}
+            known.closed.extend({"seq": 0, **each, **by} for each in listed(entry["body"], "heads", "chain", "hash"))
         hashing = ENTRY.copy()
         hashing.update(line)
         prev = hashing.hexdigest()
@@ -187,10 +188,11 @@ def read_chain(chain: str, data: bytes, aside: dict[int, str], faults: list[str]
     return known
 
 
-def photos_of(entry: dict[str, Any]) -> Rows:
-    """The photos an entry names, as far as it names them rightly."""
-    named = entry["photos"] if isinstance(entry["photos"], list) else []
-    return [photo for photo in named if isinstance(photo, dict) and isinstance(photo.get("sha256"), str)]
+def listed(of: Any, name: str, *must: str) -> Rows:
+    """The objects of a list, as far as they are written rightly: each holds these texts."""
+    found = of.get(name) if isinstance(of, dict) else None
+    some = [each for each in found if isinstance(each, dict)] if isinstance(found, list) else []
+    return [each for each in some if all(isinstance(each.get(key), str) for key in must)]
 
 
 def place_fault(chain: str, seq: int, prev: str, entry: Any, reason: str | None) -> str | None:
@@ -213,11 +215,12 @@ def check_heads(heads: Rows, chains: Chains, keys: dict[str, bytes], newest: boo
     covers: those before a line that does not say what is before it, without a head of their own."""
     good: dict[str, set[int]] = {chain: {0} for chain in chains}
     for head in heads:
-        chain, seq, hashes = head["chain"], head["seq"], chains[head["chain"]].hashes if head["chain"] in chains else []
+        chain, seq, by = head["chain"], head["seq"], head.get("by", "")
+        hashes = chains[chain].hashes if chain in chains else []
         if not (isinstance(seq, int) and 0 < seq < len(hashes)):
-            faults.append(f"head of chain {chain}, seq {seq}: there is no such line; the chain was cut")
+            faults.append(f"{by}head of chain {chain}, seq {seq}: there is no such line; the chain was cut")
         elif hashes[seq] != head["hash"]:
-            faults.append(f"head of chain {chain}, seq {seq}: the line there is not the one that was signed")
+            faults.append(f"{by}head of chain {chain}, seq {seq}: the line there is not the one that was signed")
         elif head["sig"] is not None:
             good[chain].add(seq)
     for head in [each for each in heads if each["sig"] is not None and each["chain"] in keys]:
@@ -256,8 +259,7 @@ def check_photos(folder: Path, named: dict[str, tuple[str, int, int]], gone: dic
 def check(folder: Path, known: Path | None = None, newest: bool = False) -> Result:
     """Checks an export; `FileNotFoundError` when the folder holds none."""
     faults: list[str] = []
-    told = json.loads((folder / "keys.json").read_bytes())
-    keys = {chain: unbase64url(text) for chain, text in told.items()}
+    keys = {chain: unbase64url(text) for chain, text in json.loads((folder / "keys.json").read_bytes()).items()}
     for chain, key in keys.items():
         if hashlib.sha256(b"loupebook/chain/1\n" + key).hexdigest() != chain:
             faults.append(f"keys.json: the key of chain {chain} is not the one the chain is named after")
@@ -272,14 +274,12 @@ def check(folder: Path, known: Path | None = None, newest: bool = False) -> Resu
             faults.append(f"chain {chain}: its key is not here")
     heads = list(rows(folder / "heads.jsonl", faults, {"chain", "seq", "hash", "sig"}))
     heads += [{**head, "sig": None} for head in rows(known, faults, {"chain", "seq", "hash"})] if known else []
+    heads += [head for each in chains.values() for head in each.closed]
     unproven = check_heads(heads, chains, keys, newest, faults)
     missing = {row["sha256"]: row["why"] for row in rows(folder / "missing.jsonl", faults, {"sha256", "why"})}
     erased = {sha: how for each in chains.values() for sha, how in each.erased.items() if sha in missing}
-    faults += [
-        f"photo {sha}: said to be erased, and no entry says so"
-        for sha in sorted(missing)
-        if missing[sha] == "erased" and sha not in erased
-    ]
+    told = sorted(sha for sha, why in missing.items() if why == "erased" and sha not in erased)
+    faults += [f"photo {sha}: said to be erased, and no entry says so" for sha in told]
     named = {sha: (chain, *at) for chain, each in chains.items() for sha, at in each.photos.items()}
     for row in rows(folder / "strays.jsonl", faults, {"sha256", "bytes", "chain", "seq"}):
         named.setdefault(row["sha256"], (row["chain"], row["bytes"], row["seq"]))
@@ -300,8 +300,8 @@ def main(arguments: list[str]) -> int:
     except (OSError, ValueError) as absent:
         print(f"There is no exported record in {given.folder} that can be read: {absent}.")
         return 2
-    for line in (*result.faults, *(f"photo {sha}: {how}" for sha, how in sorted(result.erased.items())), result.line()):
-        print(line)
+    erased = [f"photo {sha}: {how}" for sha, how in sorted(result.erased.items())]
+    print(*result.faults, *erased, result.line(), sep="\n")
     return 1 if result.faults else 0
 
 

@@ -619,6 +619,84 @@ export interface ExampleWithdrawn {
   readonly reason: string;
 }
 
+/** A lead's answer to one thing that stands open in the shift of `about.shift`; the newest counts. without: the shift is closed without it, and why. carried: to the next shift, to somebody. open: neither, again. */
+export interface ShiftAnswered {
+  readonly sort: "aside" | "hold" | "inspection" | "late" | "offer" | "photos" | "received" | "skipped" | "station" | "tool";
+  readonly of: ScopeKey;
+  readonly answer: "carried" | "open" | "without";
+  readonly reason?: string;
+  readonly owner?: string;
+}
+
+/** A shift in numbers, without practice. `inspections` are `not_concluded`, `abandoned`, and the concluded ones. Those are `nothing_found`, `with_finding`, and `out_of_use` (a finding that takes a scope out of use, or a failed test); and again by what is done first, and by where it goes. `parts`: the six marks of all of them. `findings` and `photos` are single ones; `photos_waiting` of those are not here yet. `holds`: that stand at the place. */
+export interface ShiftCounts {
+  readonly inspections: number;
+  readonly not_concluded: number;
+  readonly abandoned: number;
+  readonly nothing_found: number;
+  readonly with_finding: number;
+  readonly out_of_use: number;
+  readonly first_nothing: number;
+  readonly first_dry: number;
+  readonly first_clean: number;
+  readonly first_whole: number;
+  readonly goes_on: number;
+  readonly goes_hold: number;
+  readonly goes_repair: number;
+  readonly parts: Counts;
+  readonly findings: number;
+  readonly photos: number;
+  readonly photos_waiting: number;
+  readonly holds: number;
+  readonly aside: number;
+  readonly scopes: number;
+}
+
+/** Things of one sort that stood open and were answered alike. `of` names them, `count` says how many they are. settled: answered or carried here, and settled by itself since. unanswered: goes to the next shift, to nobody yet. `by`: who answered. */
+export interface ShiftException {
+  readonly sort: "aside" | "hold" | "inspection" | "late" | "offer" | "photos" | "received" | "skipped" | "station" | "tool";
+  readonly answer: "carried" | "settled" | "unanswered" | "without";
+  readonly of: readonly ScopeKey[];
+  readonly count: number;
+  readonly reason?: string;
+  readonly owner?: string;
+  readonly by?: string;
+}
+
+/** How far the server had a chain. */
+export interface HeadNamed {
+  readonly chain: Sha256;
+  readonly seq: number;
+  readonly hash: Sha256;
+}
+
+/** Scopes received or taken for use, by the scans or as a lead counted them, against those looked at. `not_looked`: of those scanned, the ones with no look in the shift. */
+export interface ScopesCame {
+  readonly count: number;
+  readonly how: "counted" | "scans";
+  readonly looked: number;
+  readonly not_looked?: readonly ScopeKey[];
+}
+
+/** A lead has closed the shift of `about.shift`. What this counts and names, the server found in one transaction. `begins`, `ends`: what came without a shift's name between them belongs to it. `heads`: every chain as far as it was here, the server's own up to the entry before this one. `meaning`: reviewed, or closed for a lead who is away. `note` is for the next shift. What arrives later is an addendum; it changes nothing of this. */
+export interface ShiftClosed {
+  readonly begins: Moment;
+  readonly ends: Moment;
+  readonly meaning: "for_another" | "reviewed";
+  readonly counts: ShiftCounts;
+  readonly came: ScopesCame;
+  readonly exceptions: readonly ShiftException[];
+  readonly heads: readonly HeadNamed[];
+  readonly note?: string;
+}
+
+/** A lead has seen what arrived after a shift was closed: these entries belong to it. */
+export interface ShiftAdded {
+  readonly closing: Sha256;
+  readonly entries: readonly Sha256[];
+  readonly note?: string;
+}
+
 /** Bodies a station writes, by kind. */
 export interface StationBodies {
   readonly "inspection.begun": InspectionBegun;
@@ -675,6 +753,9 @@ export interface ServerBodies {
   readonly "photo.erased": PhotoErased;
   readonly "example.chosen": ExampleChosen;
   readonly "example.withdrawn": ExampleWithdrawn;
+  readonly "shift.answered": ShiftAnswered;
+  readonly "shift.closed": ShiftClosed;
+  readonly "shift.added": ShiftAdded;
 }
 
 export type StationKind = keyof StationBodies;
@@ -735,4 +816,7 @@ export const SERVER_KINDS: readonly ServerKind[] = [
   "photo.erased",
   "example.chosen",
   "example.withdrawn",
+  "shift.answered",
+  "shift.closed",
+  "shift.added",
 ];

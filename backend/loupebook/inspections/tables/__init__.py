@@ -47,6 +47,7 @@ class InspectionPart(SQLModel, table=True):
     __table_args__ = (
         Index("inspection_parts_newest", "scope", "when_ms"),
         Index("inspection_parts_when", "when_ms"),
+        Index("inspection_parts_at", "place", "when_ms"),
         KEYED,
     )
 

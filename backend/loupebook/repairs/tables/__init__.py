@@ -15,6 +15,8 @@ from loupebook.log.port import Statement
 from loupebook.rules.custody import HOUSE, Custody, Event, Holder, What, custody_of
 from loupebook.scopes.tables import KEYED, acts, insert_again
 
+OFFERS = text("what = 'offered'")
+
 
 class CustodyStep(SQLModel, table=True):
     """One word about who has a scope: `what` of the rules of custody, but for what is taken back, which is an act.
@@ -35,7 +37,11 @@ class CustodyStep(SQLModel, table=True):
     reason: str | None = None
     note: str | None = None
     over: str
-    __table_args__ = (Index("custody_steps_of", "scope"), KEYED)
+    __table_args__ = (
+        Index("custody_steps_of", "scope"),
+        Index("custody_steps_offered", "place", "scope", sqlite_where=OFFERS, postgresql_where=OFFERS),
+        KEYED,
+    )
 
 
 class RepairWord(SQLModel, table=True):
@@ -119,6 +125,14 @@ def words_of(connection: Connection, tips: Sequence[str]) -> dict[str, dict[str,
         return {}
     rows = connection.execute(WORDS, {"tips": msgspec.json.encode(list(tips)).decode()}).mappings()
     return {row["tip"]: {name: row[name] for name in ("place", "reason", "note", "firm", "waybill")} for row in rows}
+
+
+OFFERED = text("SELECT DISTINCT scope FROM custody_steps WHERE what = 'offered' AND place = :place")
+
+
+def offered_at(connection: Connection, place: str) -> list[str]:
+    """The scopes that were ever held out at a place."""
+    return list(connection.execute(OFFERED, {"place": place}).scalars())
 
 
 def custodies(connection: Connection, keys: Sequence[str]) -> dict[str, Custody]:

@@ -130,7 +130,11 @@ class ScopeStep(SQLModel, table=True):
     of_step: str | None = None
     machine: str | None = None
     cycle: str | None = None
-    __table_args__ = (Index("scope_steps_newest", "scope", "when_ms"), KEYED)
+    __table_args__ = (
+        Index("scope_steps_newest", "scope", "when_ms"),
+        Index("scope_steps_at", "place", "when_ms"),
+        KEYED,
+    )
 
 
 class Hold(SQLModel, table=True):
@@ -178,6 +182,7 @@ for _name, _column, _where in (
     ("acts_taken_back", "begun", "withdrawn_by IS NOT NULL"),
 ):
     Index(_name, acts.c[_column], sqlite_where=text(_where), postgresql_where=text(_where))
+Index("acts_changed", acts.c.changed)
 Index("holds_standing", holds.c.scope, sqlite_where=text("standing = 1"), postgresql_where=text("standing = 1"))
 Index("holds_begun", holds.c.begun)
 
