@@ -20,6 +20,9 @@ PIECES = {
     "lead/InspectionLine": "[data-root]",
     "lead/LeadPhoto": "figure img",
     "lead/PhotoHand": "text=Shows a person or patient data",
+    "lead/ShiftClosed": "[data-closed]",
+    "lead/ShiftLines": "[data-lines]",
+    "lead/ShiftRow": "[data-sort]",
     "lead/Signs": ".say",
     "lead/TakeIn": "text=A tablet that cannot send",
 }
@@ -51,6 +54,19 @@ def past_every_screen(go: Go, whole: str, hold: str, scope: str, folder: Path, e
     page.locator("[data-findings]").wait_for(state="attached")
     page.get_by_role("radio", name="On to disinfection").click()
     eyes.at(page, "desk-hold")
+    go("")
+    tap(re.compile("^Close "))
+    page.locator("[data-lines]").wait_for()
+    eyes.at(page, "desk-shift")
+    tap(re.compile("^Other answer"))
+    eyes.at(page, "desk-shift-answer")
+    # A shift of another day: closing it leaves the one that runs as it was.
+    go("/closing?name=Decontamination/2001-01-01/day")
+    tap(re.compile("^Close the shift"))
+    eyes.at(page, "desk-shift-sign")
+    tap(re.compile("^Sign and close"))
+    page.locator("[data-closed]").wait_for()
+    eyes.at(page, "desk-shift-closed")
     go("/aside")
     eyes.at(page, "desk-aside")
     tap("the person's role does not write this", -1)

@@ -76,15 +76,15 @@ def give_pin(page: Page, pin: str = LEAD_PIN) -> None:
     settled(page)
 
 
-def enrol_desk(page: Page, server: LiveServer, code: str) -> None:
+def enrol_desk(page: Page, server: LiveServer, code: str, lead: str = LEAD, pin: str = LEAD_PIN) -> None:
     """A new browser becomes a station and its lead opens the desk, by what a person taps."""
     page.goto(server.url + "/")
     settled(page)
     page.get_by_label("One-time code").fill(code)
     page.get_by_role("button", name="Enrol").click()
-    page.get_by_role("button", name=LEAD).first.click()
-    give_pin(page)
-    page.get_by_role("button", name=f"{LEAD}, lead").click()
+    page.get_by_role("button", name=lead).first.click()
+    give_pin(page, pin)
+    page.get_by_role("button", name=f"{lead}, lead").click()
     page.get_by_role("button", name="The lead's desk").click()
     expect(page.get_by_role("navigation", name="Parts of the desk")).to_be_visible()
     settled(page)

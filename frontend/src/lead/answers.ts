@@ -119,6 +119,72 @@ export interface Line {
   readonly disinfection: Disinfection | null;
 }
 
+/** A shift in numbers, as `record/kinds.py` has it. */
+export interface ShiftCounts {
+  readonly inspections: number; readonly not_concluded: number; readonly abandoned: number;
+  readonly nothing_found: number; readonly with_finding: number; readonly out_of_use: number;
+  readonly first_nothing: number; readonly first_dry: number; readonly first_clean: number; readonly first_whole: number;
+  readonly goes_on: number; readonly goes_hold: number; readonly goes_repair: number;
+  readonly parts: Counts;
+  readonly findings: number; readonly photos: number; readonly photos_waiting: number; readonly holds: number; readonly aside: number; readonly scopes: number;
+}
+
+/** What stands open, or did: `of` names it by its sort, `about` holds ids and numbers of it. */
+export interface ShiftRow {
+  readonly sort: "inspection" | "photos" | "aside" | "hold" | "offer" | "tool" | "station" | "skipped" | "received" | "late";
+  readonly of: string;
+  readonly state: "open" | "without" | "carried" | "settled";
+  readonly about: Readonly<Record<string, unknown>>;
+  readonly answer: { readonly answer: string; readonly reason: string | null; readonly owner: string | null; readonly person: string; readonly at: string } | null;
+  readonly before: { readonly shift: string; readonly reason: string | null; readonly owner: string | null } | null;
+}
+
+export interface ShiftLine {
+  readonly root: string;
+  readonly scope: string;
+  readonly point: string;
+  readonly at: string;
+  readonly people: readonly string[];
+  readonly state: State;
+  readonly first: First | null;
+  readonly goes: Goes | null;
+  readonly counts: Counts;
+  readonly findings: number;
+  readonly out_of_use: boolean;
+  readonly photos: number;
+  readonly waiting: number;
+}
+
+interface Came { readonly count: number; readonly how: "scans" | "counted"; readonly looked: number; readonly not_looked: readonly string[] }
+
+/** `GET /lead/shift`: the board of a shift, or how it was closed and what came later. */
+export interface Shift {
+  readonly position: number;
+  readonly shift: string;
+  readonly begins_ms: number;
+  readonly ends_ms: number;
+  readonly before: { readonly shift: string; readonly closed: boolean } | null;
+  readonly counts: ShiftCounts;
+  readonly came: Came;
+  readonly rows: readonly ShiftRow[];
+  readonly inspections: readonly ShiftLine[];
+  readonly closed: {
+    readonly closing: string; readonly person: string; readonly at: string;
+    readonly body: {
+      readonly meaning: "reviewed" | "for_another"; readonly counts: ShiftCounts; readonly came: Came; readonly note?: string;
+      readonly exceptions: readonly { readonly sort: ShiftRow["sort"]; readonly answer: string; readonly count: number; readonly reason?: string; readonly owner?: string }[];
+      readonly heads: readonly { readonly chain: string; readonly seq: number; readonly hash: string }[];
+    };
+    readonly late: readonly { readonly entry: string; readonly kind: string; readonly chain: string; readonly person: string; readonly at: string }[];
+    readonly noted: readonly { readonly entries: number; readonly person: string; readonly at: string; readonly note: string | null }[];
+  } | null;
+  readonly last: { readonly shift: string; readonly person: string; readonly at: string; readonly note: string | null } | null;
+  readonly scopes: Readonly<Record<string, Scope>>;
+  readonly stations: Readonly<Record<string, string>>;
+  readonly chains: Readonly<Record<string, string>>;
+  readonly people: readonly Person[];
+}
+
 /** The processing that a look before use leaned on, as all chains say by now. */
 export interface Disinfection {
   readonly entry: string;

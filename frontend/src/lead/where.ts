@@ -3,6 +3,7 @@ export type Where =
   | { readonly screen: "today"; readonly shift?: string }
   | { readonly screen: "inspection"; readonly root: string }
   | { readonly screen: "hold"; readonly hold: string }
+  | { readonly screen: "closing"; readonly name: string }
   | { readonly screen: "aside" }
   | { readonly screen: "stations" }
   | { readonly screen: "people" }
@@ -37,6 +38,8 @@ export function whereOf(hash: string): Where {
   if (path === "hold" && hold !== undefined) return { screen: "hold", hold };
   if (path === "today" && shift !== "" && shift.length <= 200) return { screen: "today", shift };
   if (path === "repairs") return key !== "" && key.length <= 300 ? { screen: "repairs", scope: key } : { screen: "repairs" };
+  const name = given.get("name") ?? "";
+  if (path === "closing" && name !== "" && name.length <= 200) return { screen: "closing", name };
   if (path === "scope" && key !== "" && key.length <= 300) return { screen: "scope", key };
   if (path === "bring" && (what === "scopes" || what === "people")) return { screen: "bring", what };
   return PLAIN.find(({ screen }) => screen === path) ?? { screen: "today" };

@@ -2,7 +2,7 @@
 import type { Key } from "../parts/words";
 
 export interface Topic {
-  readonly id: "home" | "cycle" | "hand_over" | "repair" | "serial" | "route" | "channel" | "function" | "finding" | "leak" | "conclude" | "kept" | "hands" | "marks" | "cautions";
+  readonly id: "home" | "cycle" | "hand_over" | "repair" | "serial" | "route" | "channel" | "function" | "finding" | "leak" | "conclude" | "kept" | "hands" | "marks" | "shift" | "cautions";
   /** Screens it is about. */
   readonly screens: readonly string[];
   readonly says: readonly Key[];
@@ -22,6 +22,7 @@ export const TOPICS: readonly Topic[] = [
   { id: "conclude", screens: ["conclude", "hold"], says: ["help.conclude.1", "help.conclude.2", "help.conclude.3"] },
   { id: "kept", screens: ["kept"], says: ["help.kept.1", "help.kept.2", "help.kept.3", "help.kept.4"] },
   { id: "hands", screens: ["person", "reader", "hands-free"], says: ["help.hands.1", "help.hands.2", "help.hands.3", "help.hands.4"] },
+  { id: "shift", screens: [], says: ["help.shift.1", "help.shift.2", "help.shift.3"] },
   {
     id: "cautions", screens: [],
     says: [
