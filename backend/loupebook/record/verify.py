@@ -63,7 +63,6 @@ G = (
 )
 SPKI = bytes.fromhex("3059301306072a8648ce3d020106082a8648ce3d03010703420004")
 """What stands before the two coordinates in a P-256 public key."""
-Rows = list[dict[str, Any]]
 Point = tuple[int, int, int]
 """Jacobian: x / z^2, y / z^3; z = 0 is the point at infinity."""
 
@@ -180,7 +179,9 @@ def read_chain(chain: str, data: bytes, aside: dict[int, str], faults: list[str]
             known.erased[entry["body"]["photo"]] = f"erased on {entry['at']} by {entry['person']}"
         if kind == "shift.closed":
             by = {"by": f"the shift closed in chain {chain}, seq {seq}, names a ", "sig": None}
-            known.closed.extend({"seq": 0, **each, **by} for each in listed(entry["body"], "heads", "chain", "hash"))
+            known.closed.extend(
+                {"seq": 0, **each, **by} for each in listed(entry.get("body"), "heads", "chain", "hash")
+            )
         hashing = ENTRY.copy()
         hashing.update(line)
         prev = hashing.hexdigest()
