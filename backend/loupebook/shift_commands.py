@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from loupebook.commands import InForceOf
 
 SHIFT_KINDS = frozenset(("shift.answered", "shift.closed", "shift.added"))
-Reader = Callable[[str, Command, Log, "InForceOf"], ToWrite]
+Reader = Callable[[str, Command, Log, "InForceOf", str], ToWrite]
 
 
 class Close(Struct, frozen=True):
@@ -38,7 +38,7 @@ class Close(Struct, frozen=True):
 def shift_readers(sources: Sources) -> Mapping[str, Reader]:
     """The readers of `SHIFT_KINDS`."""
 
-    def answered(_: str, command: Command, __: Log, ___: InForceOf) -> ToWrite:
+    def answered(_: str, command: Command, __: Log, ___: InForceOf, ____: str) -> ToWrite:
         """Until the shift is closed; without needs a reason."""
         shift, body = _shift(command), read(command.body, ShiftAnswered)
         if body.answer == "without" and not (isinstance(body.reason, str) and body.reason.strip()):
@@ -49,7 +49,7 @@ def shift_readers(sources: Sources) -> Mapping[str, Reader]:
 
         return ToWrite(body, check)
 
-    def closed(_: str, command: Command, __: Log, ___: InForceOf) -> ToWrite:
+    def closed(_: str, command: Command, __: Log, ___: InForceOf, ____: str) -> ToWrite:
         """Counted, and every chain's head read, in the transaction that writes it."""
         shift, given = _shift(command), read(command.body, Close)
         counted = given.counted if isinstance(given.counted, int) else None
@@ -76,7 +76,7 @@ def shift_readers(sources: Sources) -> Mapping[str, Reader]:
 
         return ToWrite(body)
 
-    def added(_: str, command: Command, __: Log, ___: InForceOf) -> ToWrite:
+    def added(_: str, command: Command, __: Log, ___: InForceOf, ____: str) -> ToWrite:
         """Only what came after that shift was closed, and what nobody has noted."""
         shift, body = _shift(command), read(command.body, ShiftAdded)
 
