@@ -139,7 +139,7 @@ def on_channel(hands: Hands) -> None:
     if hands.heading() == "Which borescope?":
         moved(hands, hands.page.locator(".look button.row", has_text=BORESCOPE))
         return
-    assert "1.9 in 3.7: room 0.9 mm each side." in hands.text()
+    hands.wait_for("1.9 in 3.7: room 0.9 mm each side.")
     moved(hands, hands.page.locator(".hand .btn.best"))
 
 
