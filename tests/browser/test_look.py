@@ -65,10 +65,20 @@ PIECES = {
     "screens/without-result": "button:has-text('End it without a result')",
 }
 """Files without a frame of their own, and what is seen where one of them stands."""
-NOT_SEEN = {"screens/lazy", "screens/lost", "screens/example-pictures", "screens/recorded-photos"}
+NOT_SEEN = {
+    "screens/lazy",
+    "screens/repair-screens",
+    "screens/lost",
+    "screens/example-pictures",
+    "screens/recorded-photos",
+}
 """What draws nothing of its own but another screen; a tablet that lost its store, at which test_sink_lost.py looks; and
 the photos under a finding or an entry, which need a lead's choice or a photo: test_photos_hidden.py goes past them."""
-SHOWN_BY = {"screens/wipe": "test_sink_bar.py", "screens/from-card": "test_photo_burst.py"}
+SHOWN_BY = {
+    "screens/from-card": "test_photo_burst.py",
+    "screens/new-chain": "test_sink_unreadable.py",
+    "screens/wipe": "test_sink_bar.py",
+}
 """Pieces that stand for a few seconds or need files of their own, and the tests in which they are seen."""
 
 
