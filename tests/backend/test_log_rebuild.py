@@ -238,7 +238,7 @@ def test_an_export_is_checked_by_one_file_with_nothing_but_python(world: World, 
     lines = sum(len(each.lines) for each in tablets)
     assert run.stdout.splitlines() == [
         f"Whole: {lines + 3} entries in 3 chains, 1 put aside, 2 before a line that cannot be read, so "
-        "by no signature, 0 photos, 3 photos not in this export"
+        "by no signature, 0 photos, 3 photos not in this export, 0 of them erased"
     ]
 
 

@@ -29,7 +29,6 @@ from typing import Any, NamedTuple
 ENTRY = hashlib.sha256(b"loupebook/entry/1\n")
 UNREADABLE = ("unparseable", "doubled_key", "not_whole")
 Rows = list[dict[str, Any]]
-Chains = dict[str, "Chain"]
 
 
 class Result(NamedTuple):
@@ -49,22 +48,17 @@ class Result(NamedTuple):
         unproven = f", {self.unproven} before a line that cannot be read, so by no signature" if self.unproven else ""
         what = f"{self.entries} entries in {self.chains} chains, {self.aside} put aside{unproven}, {self.photos} photos"
         whole = f"NOT WHOLE, {len(self.faults)} found" if self.faults else "Whole"
-        erased = f", {len(self.erased)} of them erased" if self.erased else ""
-        return f"{whole}: {what}, {self.missing} photos not in this export{erased}"
+        return f"{whole}: {what}, {self.missing} photos not in this export, {len(self.erased)} of them erased"
 
 
 # ECDSA on P-256 (FIPS 186-5; SEC 1, 4.1.4)
 P = 2**256 - 2**224 + 2**192 + 2**96 - 1
 N = 0xFFFFFFFF00000000FFFFFFFFFFFFFFFFBCE6FAADA7179E84F3B9CAC2FC632551
 B = 0x5AC635D8AA3A93E7B3EBBD55769886BC651D06B0CC53B0F63BCE3C3E27D2604B
-G = (
-    0x6B17D1F2E12C4247F8BCE6E563A440F277037D812DEB33A0F4A13945D898C296,
-    0x4FE342E2FE1A7F9B8EE7EB4A7C0F9E162BCE33576B315ECECBB6406837BF51F5,
-)
-SPKI = bytes.fromhex("3059301306072a8648ce3d020106082a8648ce3d03010703420004")
-"""What stands before the two coordinates in a P-256 public key."""
-Point = tuple[int, int, int]
-"""Jacobian: x / z^2, y / z^3; z = 0 is the point at infinity."""
+GX = 0x6B17D1F2E12C4247F8BCE6E563A440F277037D812DEB33A0F4A13945D898C296
+GY = 0x4FE342E2FE1A7F9B8EE7EB4A7C0F9E162BCE33576B315ECECBB6406837BF51F5
+SPKI = bytes.fromhex("3059301306072a8648ce3d020106082a8648ce3d03010703420004")  # before the coordinates of a key
+Point = tuple[int, int, int]  # Jacobian: x / z^2, y / z^3; z = 0 is the point at infinity
 
 
 def double(a: Point) -> Point:
@@ -98,14 +92,12 @@ def signed(spki: bytes, message: bytes, signature: bytes) -> bool:
     if len(spki) != len(SPKI) + 64 or not spki.startswith(SPKI) or len(signature) != 64:
         return False
     qx, qy = int.from_bytes(spki[-64:-32], "big"), int.from_bytes(spki[-32:], "big")
-    if qx >= P or qy >= P or (qy * qy - qx * qx * qx + 3 * qx - B) % P:
-        return False
     r, s = int.from_bytes(signature[:32], "big"), int.from_bytes(signature[32:], "big")
-    if not (0 < r < N and 0 < s < N):
+    off_curve = qx >= P or qy >= P or (qy * qy - qx * qx * qx + 3 * qx - B) % P != 0
+    if off_curve or not (0 < r < N and 0 < s < N):
         return False
-    w = pow(s, -1, N)
-    u1, u2 = int.from_bytes(hashlib.sha256(message).digest(), "big") * w % N, r * w % N
-    g, q = (G[0], G[1], 1), (qx, qy, 1)
+    w, digest = pow(s, -1, N), int.from_bytes(hashlib.sha256(message).digest(), "big")
+    u1, u2, g, q = digest * w % N, r * w % N, (GX, GY, 1), (qx, qy, 1)
     both, sums = add(g, q), (0, 1, 0)
     for bit in range(255, -1, -1):
         sums = double(sums)
@@ -144,7 +136,7 @@ def rows(path: Path, faults: list[str], must: set[str]) -> Iterator[dict[str, An
 
 class Chain(NamedTuple):
     """Line hashes (the chain's id first); photos -> (bytes, seq); lines that prove none before them; photos erased ->
-    when and by whom; heads that its closings name."""
+    a line on when and by whom; heads that its closings name."""
 
     hashes: list[str]
     photos: dict[str, tuple[int, int]]
@@ -174,14 +166,14 @@ def read_chain(chain: str, data: bytes, aside: dict[int, str], faults: list[str]
         if type(entry) is dict and entry.get("photos") and aside.get(seq) not in UNREADABLE:
             for photo in listed(entry, "photos", "sha256"):
                 known.photos.setdefault(photo["sha256"], (photo.get("bytes", -1), seq))
-        kind = entry.get("kind") if type(entry) is dict and seq not in aside else None
-        if kind == "photo.erased":
-            known.erased[entry["body"]["photo"]] = f"erased on {entry['at']} by {entry['person']}"
-        if kind == "shift.closed":
+        said = entry if type(entry) is dict and seq not in aside else {}
+        body = said.get("body")
+        if said.get("kind") == "photo.erased" and isinstance(body, dict):
+            photo = str(body.get("photo"))
+            known.erased[photo] = f"photo {photo}: erased on {said.get('at')} by {said.get('person')}"
+        if said.get("kind") == "shift.closed":
             by = {"by": f"the shift closed in chain {chain}, seq {seq}, names a ", "sig": None}
-            known.closed.extend(
-                {"seq": 0, **each, **by} for each in listed(entry.get("body"), "heads", "chain", "hash")
-            )
+            known.closed.extend({"seq": 0, **each, **by} for each in listed(body, "heads", "chain", "hash"))
         hashing = ENTRY.copy()
         hashing.update(line)
         prev = hashing.hexdigest()
@@ -211,7 +203,7 @@ def place_fault(chain: str, seq: int, prev: str, entry: Any, reason: str | None)
     return "" if known else f"chain {chain}, seq {seq}: {fault}"
 
 
-def check_heads(heads: Rows, chains: Chains, keys: dict[str, bytes], newest: bool, faults: list[str]) -> int:
+def check_heads(heads: Rows, chains: dict[str, Chain], keys: dict[str, bytes], newest: bool, faults: list[str]) -> int:
     """Every head stands on its line, is signed, and the last line of every chain has one. How many lines no signature
     covers: those before a line that does not say what is before it, without a head of their own."""
     good: dict[str, set[int]] = {chain: {0} for chain in chains}
@@ -239,7 +231,7 @@ def check_heads(heads: Rows, chains: Chains, keys: dict[str, bytes], newest: boo
     )
 
 
-def check_photos(folder: Path, named: dict[str, tuple[str, int, int]], gone: dict[str, str], faults: list[str]) -> int:
+def check_photos(folder: Path, named: dict[str, tuple[str, int]], gone: dict[str, str], faults: list[str]) -> int:
     """Every photo has its hash and length and is named; every named one is here or said to be missing. How many."""
     found = sorted(folder.iterdir()) if folder.is_dir() else []
     for path in found:
@@ -249,11 +241,9 @@ def check_photos(folder: Path, named: dict[str, tuple[str, int, int]], gone: dic
         if path.name not in named:
             faults.append(f"photo {path.name}: no entry names it")
         elif named[path.name][1] != len(data):
-            chain, _, seq = named[path.name]
-            faults.append(f"photo {path.name}: {len(data)} bytes, but chain {chain}, seq {seq} says another number")
+            faults.append(f"photo {path.name}: {len(data)} bytes, but {named[path.name][0]} says another number")
     for sha256 in sorted(set(named) - {path.name for path in found} - set(gone)):
-        chain, _, seq = named[sha256]
-        faults.append(f"photo {sha256}: named by chain {chain}, seq {seq}, and neither here nor listed as missing")
+        faults.append(f"photo {sha256}: named by {named[sha256][0]}, and neither here nor listed as missing")
     return len(found)
 
 
@@ -281,9 +271,9 @@ def check(folder: Path, known: Path | None = None, newest: bool = False) -> Resu
     erased = {sha: how for each in chains.values() for sha, how in each.erased.items() if sha in missing}
     told = sorted(sha for sha, why in missing.items() if why == "erased" and sha not in erased)
     faults += [f"photo {sha}: said to be erased, and no entry says so" for sha in told]
-    named = {sha: (chain, *at) for chain, each in chains.items() for sha, at in each.photos.items()}
+    named = {s: (f"chain {c}, seq {seq}", size) for c, each in chains.items() for s, (size, seq) in each.photos.items()}
     for row in rows(folder / "strays.jsonl", faults, {"sha256", "bytes", "chain", "seq"}):
-        named.setdefault(row["sha256"], (row["chain"], row["bytes"], row["seq"]))
+        named.setdefault(row["sha256"], (f"chain {row['chain']}, seq {row['seq']}", row["bytes"]))
     photos = check_photos(folder / "photos", named, missing, faults)
     entries = sum(len(each.hashes) - 1 for each in chains.values())
     return Result(faults, len(chains), entries, sum(map(len, aside.values())), unproven, photos, len(missing), erased)
@@ -301,8 +291,7 @@ def main(arguments: list[str]) -> int:
     except (OSError, ValueError) as absent:
         print(f"There is no exported record in {given.folder} that can be read: {absent}.")
         return 2
-    erased = [f"photo {sha}: {how}" for sha, how in sorted(result.erased.items())]
-    print(*result.faults, *erased, result.line(), sep="\n")
+    print(*result.faults, *sorted(result.erased.values()), result.line(), sep="\n")
     return 1 if result.faults else 0
 
 
