@@ -9,11 +9,15 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from loupebook.inspections.tables.cycle import cycle_events
+from loupebook.record.kinds import ShiftCounts
 from loupebook.rules.cycle import stand_of
 from loupebook.scopes.tables.values import ms_of
 from story import C14, SHIFT, Tables, Writer, photo, taken
 
 pytestmark = pytest.mark.sink
+
+SIX = ("not_looked", "nothing_found", "finding", "could_not_look", "not_due", "none_here")
+SHIFT_COUNTS = [name for name in ShiftCounts.__struct_fields__ if name != "parts"]
 
 
 def two_tablets_and_the_server() -> list[Writer]:
@@ -105,7 +109,24 @@ def two_tablets_and_the_server() -> list[Writer]:
         },
         about=about,
     )
+    shift = {"shift": SHIFT}
+    answer = {"sort": "hold", "of": placed, "answer": "carried", "owner": "rin.oake"}
+    server.write("shift.answered", answer, about=shift)
+    closing = server.write("shift.closed", closing_of([placed, again]), about=shift)
+    server.write("shift.closed", closing_of([again], answer="without"), about=shift)
+    server.write("shift.added", {"closing": closing, "entries": [held_out, held_out]}, about=shift)
     return [one, two, server]
+
+
+def closing_of(of: list[str], answer: str = "carried") -> dict[str, object]:
+    """A closing's body: holds that go on to the next shift, or that it is closed without."""
+    counts = dict.fromkeys(SHIFT_COUNTS, 0) | {"parts": dict.fromkeys(SIX, 0)}
+    left = {"sort": "hold", "answer": answer, "of": of, "count": len(of), "owner": "rin.oake"}
+    return {
+        "begins": "2025-11-25T06:00:00.000Z", "ends": "2025-11-25T14:00:00.000Z", "meaning": "reviewed",
+        "counts": counts, "came": {"count": 0, "how": "scans", "looked": 0}, "exceptions": [left],
+        "heads": [],
+    }  # fmt: skip
 
 
 def packing() -> dict[str, object]:
@@ -113,10 +134,9 @@ def packing() -> dict[str, object]:
 
 
 def one_body(first: str, goes: str) -> dict[str, object]:
-    six = ("not_looked", "nothing_found", "finding", "could_not_look", "not_due", "none_here")
     return {
         "first": first, "goes": goes, "suggested_first": first, "suggested_goes": goes, "rows": [],
-        "counts": dict.fromkeys(six, 1),
+        "counts": dict.fromkeys(SIX, 1),
     }  # fmt: skip
 
 

@@ -75,7 +75,8 @@ def test_an_export_nobody_touched_is_whole(tmp_path: Path) -> None:
     made(tmp_path)
     result = verify.check(tmp_path)
     assert result.faults == []
-    assert result.line() == "Whole: 28 entries in 3 chains, 0 put aside, 4 photos, 3 photos not in this export, 0 of them erased"
+    told = "Whole: 28 entries in 3 chains, 0 put aside, 4 photos, 3 photos not in this export, 0 of them erased"
+    assert result.line() == told
 
 
 # ---------------------------------------------------------------- one change each

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import re
+import time
 
 import pytest
-from browser.conftest import holds, settled
+from browser.conftest import LONGEST_WAIT_MS, holds, settled
 from browser.sink import SHUTTER, Hands, Sink, begun_at, scanned_for
 from browser.sink_desk import Desk, hear, open_desk
 from browser.sink_house import C_14
@@ -153,11 +154,10 @@ def two_leads_erase_it(sink: Sink, hands: Hands, desk: Desk, begun: str, photo: 
 
 def holds_small(hands: Hands, photo: str) -> None:
     """The small picture of the example has been fetched ahead."""
-    for _ in range(200):
-        if photo in [row["id"] for row in hands.stored("cards") if row["table"] == "then"]:
-            return
+    end = time.monotonic() + LONGEST_WAIT_MS / 1000
+    while photo not in [row["id"] for row in hands.stored("cards") if row["table"] == "then"]:
+        assert time.monotonic() < end, "the example's picture was not fetched"
         hands.page.evaluate("() => new Promise(requestAnimationFrame)")
-    raise AssertionError("the example's picture was not fetched")
 
 
 def test_signs_that_differ_are_shown_one_by_one(sink: Sink) -> None:
