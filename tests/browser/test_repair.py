@@ -90,8 +90,12 @@ def test_asked_for_taken_back_asked_again_opened_by_a_lead_and_gone_with_a_packe
     step(runs, "Wiped", "Done")
     runs.type("How it was wiped: agent, machine, cycle", "agent A, 2 min")
     step(runs, "Disinfected", "Could not")
-    for choice in ("No time", "The whole inside"):
-        runs.page.get_by_role("radio", name=choice).click()
+    runs.page.get_by_role("radio", name="No time").click()
+    runs.page.get_by_role("radio", name="These parts").click()
+    label = runs.page.get_by_role("region", name="Its label")
+    expect(label).to_contain_text("the whole scope")  # until a part is named
+    runs.page.get_by_role("radio", name="The whole inside").click()
+    expect(label).to_contain_text("the whole inside and all channels")
     runs.page.get_by_role("button", name="The label is on the scope").click()
     eyes.at(runs.page, "repair-said")
     runs.tap("This was done")
