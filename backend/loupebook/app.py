@@ -26,6 +26,7 @@ from loupebook.health import health_routes
 from loupebook.installation import Installation
 from loupebook.log.routes import chain_routes
 from loupebook.network.plain import WordsOnly
+from loupebook.reading.packet_routes import packet_routes
 from loupebook.reading.routes import StillThere, reading_routes
 from loupebook.screens import build_id, not_here, read_build, screens_router
 from loupebook.settings import Settings
@@ -127,6 +128,10 @@ def _join_reading(app: FastAPI, installation: Installation) -> None:
     app.include_router(reading_routes(installation.lead(), still_there))
 
 
+def _join_packets(app: FastAPI, installation: Installation) -> None:
+    app.include_router(packet_routes(installation.lead(), installation.words, installation.picture))
+
+
 def _join_health(app: FastAPI, installation: Installation) -> None:
     app.include_router(health_routes(installation))
 
@@ -156,8 +161,8 @@ Join = Callable[[FastAPI, Installation], None]
 """Adds one folder's routes and hands it what it needs."""
 
 JOINS: tuple[Join, ...] = (
-    _join_door, _join_log, _join_photos, _join_cards, _join_reading, _join_commands, _join_facility, _join_bulk,
-    _join_health, _join_taking_in,
+    _join_door, _join_log, _join_photos, _join_cards, _join_reading, _join_packets, _join_commands, _join_facility,
+    _join_bulk, _join_health, _join_taking_in,
 )  # fmt: skip
 """One line a folder, in the order they are joined. The screens come last: they answer every path left over."""
 

@@ -80,7 +80,9 @@ from loupebook.tools.tables import FOLDED as TOOL_TABLES
 from loupebook.vault.derived import Derived
 from loupebook.vault.folder import FolderVault
 from loupebook.vault.names import Sha256
+from loupebook.vault.port import read_checked
 from loupebook.vault.routes import NamedPhoto, Receipt
+from loupebook.vault.strip import only_the_picture
 
 log = logging.getLogger(__name__)
 
@@ -281,6 +283,13 @@ class Installation:
             return is_hidden(connection, sha256) and not (
                 lead is not None and opened(connection, sha256, lead, _now_ms())
             )
+
+    def picture(self, sha256: str) -> bytes | None:
+        """The picture of a photo, 640 px where there is one, for a paper; nothing where it is not here or hidden."""
+        name = Sha256(sha256)
+        if self.restricted(name, None) or not self.vault.holds(name):
+            return None
+        return self.derived.thumbnail(name, 640) or only_the_picture(read_checked(self.vault, name))
 
     def erase(self, photo: str) -> None:
         """The bytes of a photo and every picture made of them leave this server, not its backups. May come twice."""

@@ -9,8 +9,13 @@ from collections.abc import Mapping, Sequence
 from starting.shell import Shell, Stopped
 from starting.stamps import Stamps, key_of
 
+NO_PDF = "a repair's packet is printed from its page, not made as a PDF"
+
 RUNNING = {
     "libzbar0": "codes in a photo are read by one reader only, without a second opinion",
+    "libpango-1.0-0": NO_PDF,
+    "libpangoft2-1.0-0": NO_PDF,
+    "libharfbuzz-subset0": NO_PDF,
 }
 """Package -> what is weaker without it. Nothing breaks without any of them."""
 

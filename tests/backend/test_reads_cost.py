@@ -12,6 +12,7 @@ from collections.abc import Callable, Iterator
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -94,6 +95,7 @@ class House:
         chain.mark("lens")  # put aside: the inspection is closed
         named = photo("now", "other") | {"sha256": hashlib.sha256(data).hexdigest(), "bytes": len(data)}
         self.hold = chain.write("hold.placed", {"reason": "doubt", "tag_on": True}, [named], inspection=False)
+        self.repair = chain.write("repair.asked", {"words": "it lags", "inspections": [root]}, inspection=False)
         self._send()
         sha256 = sha256_name(str(named["sha256"]))
         put(self.here.vault, [data], sha256, len(data))
@@ -153,6 +155,10 @@ def plain(path: str, *whole: str) -> Asked:
     return Asked(lambda _: path, whole)
 
 
+def _paper(paper: str, house: House) -> str:
+    return f"/repairs/{house.repair}/{paper}"
+
+
 WHO = ("people",)
 WHERE = ("stations USING INDEX sqlite_autoindex_stations_1", "station_chains")
 """Everybody and every tablet of one hospital, some dozens each: named on nearly every page."""
@@ -189,6 +195,10 @@ ASKED: dict[str, Asked] = {
     "GET /lead/scopes": plain("/lead/scopes?find=C-14"),
     "GET /lead/where": plain("/lead/where", *WHO, "custody_steps USING COVERING INDEX custody_steps_of"),
     "GET /lead/repairs": plain("/lead/repairs", *WHO, "repair_words USING COVERING INDEX repair_words_of"),
+    **{
+        f"GET /repairs/{{repair}}/{paper}": Asked(partial(_paper, paper), WHO)
+        for paper in ("packet", "packet.pdf", "label", "label.pdf")
+    },
     "GET /lead/facility": plain("/lead/facility"),
     "GET /lead/policy": plain("/lead/policy", *WHO),
     "GET /lead/scope": plain(f"/lead/scope?key={C14}"),

@@ -1,7 +1,7 @@
 """Our own labels: `LB1:` and plain ASCII, so that every reader gives the same text.
 
-`LB1:S:<scope tag or key>`, `LB1:T:<tool>`, `LB1:P:<badge>`, `LB1:C:<command>` and
-`LB1:E:<server address>|<one-time code>`.
+`LB1:S:<scope tag or key>`, `LB1:T:<tool>`, `LB1:P:<badge>`, `LB1:C:<command>`,
+`LB1:R:<a word of a repair, its hash>` and `LB1:E:<server address>|<one-time code>`.
 """
 
 import re
@@ -10,7 +10,7 @@ from typing import Final
 from loupebook.rules.codes_shape import COMMANDS, Code, Form, Found
 
 PREFIX: Final = "LB1:"
-_LABEL: Final = re.compile(r"LB1:([STPCE]):([\x20-\x7e]{1,300})")
+_LABEL: Final = re.compile(r"LB1:([STPCER]):([\x20-\x7e]{1,300})")
 
 
 def read_own(text: str, code: Code, found: Found) -> Form | None:
@@ -39,5 +39,8 @@ def _fill(letter: str, value: str, code: Code) -> Form | None:
     if letter == "P":
         code["own"] = {"kind": "person", "value": value}
         return "badge"
+    if letter == "R":
+        code["own"] = {"kind": "repair", "value": value}
+        return "own"
     code["own"] = {"kind": "scope" if letter == "S" else "tool", "value": value}
     return "own"

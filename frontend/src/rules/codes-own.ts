@@ -1,12 +1,12 @@
 /**
  * Our own labels: `LB1:` and plain ASCII, so that every reader gives the same text.
- * `LB1:S:<scope tag or key>`, `LB1:T:<tool>`, `LB1:P:<badge>`, `LB1:C:<command>` and
- * `LB1:E:<server address>|<one-time code>`. Twin: `codes_own.py`.
+ * `LB1:S:<scope tag or key>`, `LB1:T:<tool>`, `LB1:P:<badge>`, `LB1:C:<command>`,
+ * `LB1:R:<a word of a repair, its hash>` and `LB1:E:<server address>|<one-time code>`. Twin: `codes_own.py`.
  */
 import type { Form, Found, Own } from "./codes-shape";
 import { COMMANDS } from "./codes-shape";
 
-const LABEL = /^LB1:([STPCE]):([\x20-\x7e]{1,300})$/;
+const LABEL = /^LB1:([STPCER]):([\x20-\x7e]{1,300})$/;
 
 /** What a label of ours says and its form. */
 export interface Label {
@@ -34,5 +34,6 @@ function readValue(letter: string, value: string): Label | null {
     return address === "" || once === "" ? null : { form: "enrol", own: { kind: "enrol", value: address, once } };
   }
   if (letter === "P") return { form: "badge", own: { kind: "person", value } };
+  if (letter === "R") return { form: "own", own: { kind: "repair", value } };
   return { form: "own", own: { kind: letter === "S" ? "scope" : "tool", value } };
 }

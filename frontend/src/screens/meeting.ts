@@ -1,5 +1,6 @@
 /** What a code means here: which scope, whose badge, which command; or why nothing can be begun yet. */
 import { findScope, people, toolOf, type Candidate, type PersonCard, type ScopeCard } from "../cards";
+import { scopeOfRepair } from "../cards/repair";
 import { keyOf, readCode, type Code, type Command, COMMANDS } from "../rules/codes";
 
 export type Meeting =
@@ -16,7 +17,9 @@ export type Meeting =
   | { readonly meets: "command"; readonly command: Command | undefined }
   /** A borescope's own label, or a code it is on record under. */
   | { readonly meets: "tool"; readonly tool: string }
-  | { readonly meets: "nothing"; readonly why: "tissue" | "not_ours" | "nobody"; readonly code: Code };
+  /** A packet's or a label's own code: the repair of this scope. */
+  | { readonly meets: "repair"; readonly scope: string; readonly code: Code }
+  | { readonly meets: "nothing"; readonly why: "tissue" | "not_ours" | "nobody" | "no_repair"; readonly code: Code };
 
 /** How every command card begins. */
 const CARD = "LB1:C:";
@@ -50,6 +53,10 @@ async function personOf(code: Code): Promise<Meeting> {
 async function scopeOf(code: Code): Promise<Meeting> {
   if (code.text.trim().startsWith(CARD)) return { meets: "command", command: undefined };
   if (code.own?.kind === "tool") return { meets: "tool", tool: code.own.value };
+  if (code.own?.kind === "repair") {
+    const scope = await scopeOfRepair(code.own.value);
+    return scope === undefined ? { meets: "nothing", why: "no_repair", code } : { meets: "repair", scope, code };
+  }
   if (code.own !== undefined && code.own.kind !== "scope") return { meets: "nothing", why: "not_ours", code };
   const asked = whyAsk(code);
   if (asked !== undefined) {

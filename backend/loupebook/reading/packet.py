@@ -1,0 +1,166 @@
+"""What a repair's packet and label say, gathered: who the scope is, what is wrong, what was seen, done and packed."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import msgspec
+from sqlalchemy import Connection, bindparam, text
+
+from loupebook.inspections.rules import TESTS
+from loupebook.inspections.tables.hidden import hidden_now
+from loupebook.inspections.tables.stands import STANDS, Inspection, inspections
+from loupebook.reading.port import Sources
+from loupebook.repairs.tables.repairs import Said, in_hand, repair_words, serials_seen
+from loupebook.rules.repair import Repair, repair_of
+from loupebook.scopes.tables.known import ScopeKnown, scopes_known
+
+OF = text("SELECT d.scope FROM acts a JOIN repair_words d ON d.version = a.version WHERE a.version = :entry LIMIT 1")
+ROOTS = text(
+    "SELECT DISTINCT d.root FROM inspection_parts d JOIN acts a ON a.version = d.version "
+    f"WHERE d.begun IN :begun AND {STANDS}"
+).bindparams(bindparam("begun", expanding=True))
+PHOTOS = text(
+    "SELECT d.sha256, d.width, d.height, d.shows FROM photos_of d JOIN acts a ON a.version = d.version "
+    f"WHERE d.scope = :scope AND d.part = '' AND d.shows IN ('serial', 'case') AND {STANDS} "
+    f"AND NOT {hidden_now('d.sha256')} ORDER BY d.when_ms DESC, d.version"
+)
+"""Of the whole scope: its serial number, and cases it was packed in; the newest first. A hidden one is on no paper."""
+
+
+@dataclass(frozen=True)
+class Ringed:
+    """A ring over a photo, in ten-thousandths of its width (x, r) and height (y)."""
+
+    x: int
+    y: int
+    r: int
+
+
+@dataclass(frozen=True)
+class Shown:
+    """A photo of the packet: its bytes are named by `sha256`."""
+
+    sha256: str
+    width: int
+    height: int
+    rings: tuple[Ringed, ...]
+
+
+@dataclass(frozen=True)
+class Found:
+    """A finding with its photos; `place_mm` from the named end, where it is known."""
+
+    part: str
+    finding: str
+    grade: str
+    note: str | None
+    place_mm: int | None
+    place_end: str | None
+    person: str
+    at: str
+    photos: tuple[Shown, ...]
+
+
+@dataclass(frozen=True)
+class Tested:
+    """A leak test, or one of the leakage current. Pascals, seconds."""
+
+    what: str
+    result: str
+    pressure_pa: int | None
+    held_s: int | None
+    person: str
+    at: str
+
+
+@dataclass(frozen=True)
+class Packet:
+    """All that a packet says. `names` are those of people, by id; `missing` of `repair` is what it lacks."""
+
+    repair: Repair
+    scope: ScopeKnown
+    said: tuple[Said, ...]
+    findings: tuple[Found, ...]
+    tests: tuple[Tested, ...]
+    serial_photos: tuple[Shown, ...]
+    case_photos: tuple[Shown, ...]
+    names: Mapping[str, str]
+    facility: str
+    zone: str
+    now_ms: int
+
+
+def packet_of(connection: Connection, sources: Sources, entry: str) -> Packet | None:
+    """The packet of the repair that one of its words names; nothing where no such repair stands."""
+    key = connection.execute(OF, {"entry": entry}).scalar()
+    if key is None:
+        return None
+    words = repair_words(connection, [key])[key]
+    repair = repair_of([word.event for word in words], key in serials_seen(connection, [key]))
+    if repair is None:
+        return None
+    said = sorted(
+        (word for word in in_hand(words) if not word.event.undone),
+        key=lambda word: (word.event.at_ms, word.event.entry),
+    )
+    if all(word.event.entry != entry for word in said):
+        return None
+    looks = _looks(connection, [begun for word in said for begun in word.inspections])
+    whole = [
+        (Shown(sha256, width, height, ()), shows)
+        for sha256, width, height, shows in connection.execute(PHOTOS, {"scope": key})
+    ]
+    packed = {sha256 for word in said if word.event.entry in repair.packings for sha256 in word.photos}
+    facility = sources.facility()
+    return Packet(
+        repair=repair,
+        scope=scopes_known(connection, [key])[key],
+        said=tuple(said),
+        findings=tuple(each for one in looks for each in _found(one)),
+        tests=tuple(each for one in looks for each in _tests(one)),
+        serial_photos=tuple(shown for shown, shows in whole if shows == "serial")[:1],
+        case_photos=tuple(shown for shown, shows in whole if shows == "case" and shown.sha256 in packed),
+        names={person.id: person.name for person in sources.people(connection)},
+        facility=facility.name,
+        zone=facility.zone,
+        now_ms=sources.now_ms(),
+    )
+
+
+def _looks(connection: Connection, begun: Sequence[str]) -> list[Inspection]:
+    if not begun:
+        return []
+    roots = connection.execute(ROOTS, {"begun": list(dict.fromkeys(begun))}).scalars()
+    return inspections(connection, sorted(str(root) for root in roots))
+
+
+def _found(one: Inspection) -> list[Found]:
+    """Findings with the photos their own entry or a later one names; one that is hidden is on no paper."""
+    return [
+        Found(
+            row.part, row.finding, row.grade, row.note, row.place_mm, row.place_end, row.person, row.at,
+            tuple(
+                Shown(photo.sha256, photo.width, photo.height, _rings(one, photo.sha256))
+                for photo in one.photos
+                if row.entry in (photo.of_finding, photo.entry) and photo.sha256 not in one.restricted
+            ),
+        )
+        for row in one.findings
+    ]  # fmt: skip
+
+
+def _rings(one: Inspection, sha256: str) -> tuple[Ringed, ...]:
+    """All that stands over a photo, whoever laid it there."""
+    laid = [each.rings for each in one.laid if each.photo == sha256]
+    found = [msgspec.json.decode(rings, type=list[Ringed]) for rings in laid]
+    return tuple(dict.fromkeys(ring for rings in found for ring in rings))
+
+
+def _tests(one: Inspection) -> list[Tested]:
+    return [
+        Tested(row.what, row.result, row.pressure_pa, row.held_s, row.person, row.at)
+        for row in one.readings
+        if row.what in TESTS
+    ]
