@@ -21,12 +21,18 @@ ROOTS = text(
     "SELECT DISTINCT d.root FROM inspection_parts d JOIN acts a ON a.version = d.version "
     f"WHERE d.begun IN :begun AND {STANDS}"
 ).bindparams(bindparam("begun", expanding=True))
-PHOTOS = text(
-    "SELECT d.sha256, d.width, d.height, d.shows FROM photos_of d JOIN acts a ON a.version = d.version "
-    f"WHERE d.scope = :scope AND d.part = '' AND d.shows IN ('serial', 'case') AND {STANDS} "
-    f"AND NOT {hidden_now('d.sha256')} ORDER BY d.when_ms DESC, d.version"
+SERIAL = text(
+    "SELECT d.sha256, d.width, d.height FROM photos_of d JOIN acts a ON a.version = d.version "
+    f"WHERE d.scope = :scope AND d.part = '' AND d.shows = 'serial' AND {STANDS} "
+    f"AND NOT {hidden_now('d.sha256')} ORDER BY d.when_ms DESC LIMIT 1"
 )
-"""Of the whole scope: its serial number, and cases it was packed in; the newest first. A hidden one is on no paper."""
+"""The newest photo of the scope's serial number. A hidden one is on no paper."""
+CASES = text(
+    "SELECT d.sha256, d.width, d.height FROM photos_of d JOIN acts a ON a.version = d.version "
+    f"WHERE d.begun = '' AND d.version IN :packed AND d.shows = 'case' AND {STANDS} "
+    f"AND NOT {hidden_now('d.sha256')} ORDER BY d.when_ms DESC, d.version"
+).bindparams(bindparam("packed", expanding=True))
+"""Photos of the case in these packings, the newest first."""
 
 
 @dataclass(frozen=True)
@@ -108,11 +114,7 @@ def packet_of(connection: Connection, sources: Sources, entry: str) -> Packet | 
     if all(word.event.entry != entry for word in said):
         return None
     looks = _looks(connection, [begun for word in said for begun in word.inspections])
-    whole = [
-        (Shown(sha256, width, height, ()), shows)
-        for sha256, width, height, shows in connection.execute(PHOTOS, {"scope": key})
-    ]
-    packed = {sha256 for word in said if word.event.entry in repair.packings for sha256 in word.photos}
+    packed = sorted(word.version for word in said if word.event.entry in repair.packings)
     facility = sources.facility()
     return Packet(
         repair=repair,
@@ -120,8 +122,8 @@ def packet_of(connection: Connection, sources: Sources, entry: str) -> Packet | 
         said=tuple(said),
         findings=tuple(each for one in looks for each in _found(one)),
         tests=tuple(each for one in looks for each in _tests(one)),
-        serial_photos=tuple(shown for shown, shows in whole if shows == "serial")[:1],
-        case_photos=tuple(shown for shown, shows in whole if shows == "case" and shown.sha256 in packed),
+        serial_photos=tuple(Shown(*row, ()) for row in connection.execute(SERIAL, {"scope": key})),
+        case_photos=tuple(Shown(*row, ()) for row in connection.execute(CASES, {"packed": packed})),
         names={person.id: person.name for person in sources.people(connection)},
         facility=facility.name,
         zone=facility.zone,

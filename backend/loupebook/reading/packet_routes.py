@@ -43,7 +43,9 @@ def packet_routes(sources: Sources, words: Mapping[str, object], photo_of: Photo
             return told(NO_REPAIR)
         html, style = make(packet, "")
         return Response(
-            html, media_type="text/html; charset=utf-8", headers=OURS | {"Content-Security-Policy": policy_of(style)}
+            html,
+            media_type="text/html; charset=utf-8",
+            headers=dict(OURS) | {"Content-Security-Policy": policy_of(style)},
         )
 
     def pdf(repair: str, name: str, make: Pages) -> Response:
@@ -55,7 +57,7 @@ def packet_routes(sources: Sources, words: Mapping[str, object], photo_of: Photo
             made = as_pdf(make(packet, ADDRESS)[0], photo_of)
         except NoPdf:
             return told(NO_PDF)
-        headers = OURS | {"Content-Disposition": f'inline; filename="{name}-{repair[:8]}.pdf"'}
+        headers = dict(OURS) | {"Content-Disposition": f'inline; filename="{name}-{repair[:8]}.pdf"'}
         return Response(made, media_type="application/pdf", headers=headers)
 
     @router.get("/repairs/{repair}/packet")

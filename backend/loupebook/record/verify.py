@@ -169,8 +169,8 @@ def read_chain(chain: str, data: bytes, aside: dict[int, str], faults: list[str]
         said = entry if type(entry) is dict and seq not in aside else {}
         body = said.get("body")
         if said.get("kind") == "photo.erased" and isinstance(body, dict):
-            photo = str(body.get("photo"))
-            known.erased[photo] = f"photo {photo}: erased on {said.get('at')} by {said.get('person')}"
+            gone = str(body.get("photo"))
+            known.erased[gone] = f"photo {gone}: erased on {said.get('at')} by {said.get('person')}"
         if said.get("kind") == "shift.closed":
             by = {"by": f"the shift closed in chain {chain}, seq {seq}, names a ", "sig": None}
             known.closed.extend({"seq": 0, **each, **by} for each in listed(body, "heads", "chain", "hash"))

@@ -12,7 +12,7 @@ from sqlalchemy import Connection, text
 from loupebook.rules.repair import ASKS, OPENS, Event, What
 
 WORDS = text(
-    "SELECT d.scope, a.entry, d.what, d.repair, d.basis, d.over, d.inspections, d.photos, d.said, "
+    "SELECT d.scope, a.entry, a.version, d.what, d.repair, d.basis, d.over, d.inspections, d.photos, d.said, "
     "o.person, o.at, o.when_ms, a.withdrawn_by "
     "FROM json_each(:scopes) w JOIN repair_words d ON d.scope = w.value JOIN acts a ON a.version = d.version "
     "JOIN acts o ON o.version = a.entry WHERE a.replaced_by IS NULL"
@@ -34,6 +34,8 @@ class Said:
     at: str
     inspections: tuple[str, ...]
     photos: tuple[str, ...]
+    version: str
+    """The entry whose body this is: the first one's, or a correction's."""
 
 
 def repair_words(connection: Connection, keys: Sequence[str]) -> dict[str, list[Said]]:
@@ -81,7 +83,7 @@ def _said(row: Mapping[Any, Any]) -> Said:
         said=msgspec.json.decode(row["said"]),
         photos=len(photos),
     )
-    return Said(event, row["at"], tuple(_list(row["inspections"])), photos)
+    return Said(event, row["at"], tuple(_list(row["inspections"])), photos, row["version"])
 
 
 def _list(value: object) -> list[str]:
