@@ -123,7 +123,22 @@ def test_asked_for_taken_back_asked_again_opened_by_a_lead_and_gone_with_a_packe
     assert {row["verdict"] for row in own_sink.log()} == {"counted"}
     (row,) = desk.told("repairs")["rows"]
     assert (row["missing"], row["contaminated"], row["is"]) == ([], ["inside"], "offered")
+    the_papers(runs, eyes)
     assert eyes.found == [], "\n".join(eyes.found)
+
+
+def the_papers(runs: Hands, eyes: Eyes) -> None:
+    """The code that stands on a packet opens the repair; what is printed says what the screen says."""
+    asked = next(row for row in runs.stored("cards") if row["table"] == "repairs" and row["id"] == C_14.key)
+    runs.scan(f"LB1:R:{asked['row']['events'][0]['entry']}")
+    runs.wait_for("Opened. The packet is complete")
+    eyes.at(runs.page, "repair-papers")
+    for button, words in (("Print the packet", "the tip lags behind"), ("Print the label", "29 CFR 1910.1030")):
+        with runs.page.context.expect_page() as opened:
+            runs.page.get_by_role("button", name=button).click()
+        expect(opened.value.locator("body")).to_contain_text(words)
+        expect(opened.value.locator("body")).to_contain_text("the whole inside and all channels")
+        opened.value.close()
 
 
 def test_a_failed_leak_test_opens_it_by_itself_and_it_is_handed_over_in_three_taps(own_sink: Sink) -> None:
