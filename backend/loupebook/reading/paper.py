@@ -86,6 +86,7 @@ def contaminated_said(packet: Packet, say: Say) -> str:
 def _page(title: str, style: str, parts: Iterable[str], kind: str) -> str:
     return (
         f'<!doctype html><html lang="en"><head><meta charset="utf-8"><title>{escape(title)}</title>'
+        '<link rel="icon" href="/mark.svg" type="image/svg+xml">'
         f'<style>{style}</style></head><body class="{kind}"><main>{"".join(parts)}</main></body></html>'
     )
 
