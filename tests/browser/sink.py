@@ -36,10 +36,10 @@ NOTHING_FOUND = "Looked, nothing found"
 ZONE = re.compile(r"^Whole .*: looked, nothing found · \d+ parts$")
 
 BURST = """(text) => {
-  for (const key of [...text, 'Enter']) for (const move of ['keydown', 'keyup']) {
-    const at = document.activeElement ?? document.body;
-    at.dispatchEvent(new KeyboardEvent(move, { key, bubbles: true, cancelable: true }));
-  }
+  const moves = [...text, 'Enter'].flatMap((key) => ['keydown', 'keyup'].map((move) => [move, key]));
+  // Made before the first is heard: a key carries the time at which it was pressed, however long a page takes over it.
+  const pressed = moves.map(([move, key]) => new KeyboardEvent(move, { key, bubbles: true, cancelable: true }));
+  for (const each of pressed) (document.activeElement ?? document.body).dispatchEvent(each);
 }"""
 TOLD = """(sent) => new Promise((done, fail) => {
   const until = performance.now() + sent.longest;

@@ -40,10 +40,9 @@ given.items.add(new File([bytes], 'photo.jpg', { type: 'image/jpeg' }));
 const field = [...document.querySelectorAll('label.way')].find((each) => each.innerText.includes(arguments[0]));
 field.control.files = given.files;
 field.control.dispatchEvent(new Event('change', { bubbles: true }));"""
-BURST = """for (const key of [...arguments[0], 'Enter']) for (const move of ['keydown', 'keyup']) {
-  const at = document.activeElement ?? document.body;
-  at.dispatchEvent(new KeyboardEvent(move, { key, bubbles: true, cancelable: true }));
-}"""
+BURST = """const moves = [...arguments[0], 'Enter'].flatMap((key) => ['keydown', 'keyup'].map((move) => [move, key]));
+const pressed = moves.map(([move, key]) => new KeyboardEvent(move, { key, bubbles: true, cancelable: true }));
+for (const each of pressed) (document.activeElement ?? document.body).dispatchEvent(each);"""
 WATCH = """window.wrong = [];
 addEventListener('error', (event) => window.wrong.push(event.message));
 addEventListener('unhandledrejection', (event) => window.wrong.push(String(event.reason?.stack ?? event.reason)));

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import msgspec
-from sqlalchemy import Connection, bindparam, text
+from sqlalchemy import Connection, Executable, bindparam, text
 
 from loupebook.inspections.rules import TESTS
 from loupebook.inspections.tables.hidden import hidden_now
@@ -122,13 +122,18 @@ def packet_of(connection: Connection, sources: Sources, entry: str) -> Packet | 
         said=tuple(said),
         findings=tuple(each for one in looks for each in _found(one)),
         tests=tuple(each for one in looks for each in _tests(one)),
-        serial_photos=tuple(Shown(*row, ()) for row in connection.execute(SERIAL, {"scope": key})),
-        case_photos=tuple(Shown(*row, ()) for row in connection.execute(CASES, {"packed": packed})),
+        serial_photos=_whole(connection, SERIAL, {"scope": key}),
+        case_photos=_whole(connection, CASES, {"packed": packed}),
         names={person.id: person.name for person in sources.people(connection)},
         facility=facility.name,
         zone=facility.zone,
         now_ms=sources.now_ms(),
     )
+
+
+def _whole(connection: Connection, asked: Executable, values: Mapping[str, object]) -> tuple[Shown, ...]:
+    """Photos of the whole scope or its case, with nothing laid over them."""
+    return tuple(Shown(sha256, width, height, ()) for sha256, width, height in connection.execute(asked, values))
 
 
 def _looks(connection: Connection, begun: Sequence[str]) -> list[Inspection]:
