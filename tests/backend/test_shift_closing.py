@@ -12,6 +12,7 @@ from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
+from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -19,6 +20,7 @@ import httpx
 import msgspec
 import pytest
 from door_world import LEAD_PIN, code_of
+from looked import looked, sent
 from loupebook.door.stations import enrol
 from loupebook.installation import FOLDED, FOLDS
 from loupebook.log.declared import table_of
@@ -29,7 +31,7 @@ from loupebook.shifts.names import Hours, window_of
 from loupebook.shifts.rules import MOST_BYTES, Open, after_closing, board_rows, exceptions_of, that_fit
 from loupebook.shifts.tables import Answer, Carried
 from sink_tablet import SinkTablet
-from story import C14, photo, route
+from story import C14, route
 from whole_server import WholeServer
 
 pytestmark = pytest.mark.shift
@@ -39,12 +41,19 @@ C11 = "udi:51022222233336/2741911"
 TECHNICIAN, OTHER_PIN = "Sink person", "482913"
 
 
+class House(WholeServer):
+    """A server with a technician and a second lead."""
+
+    def __init__(self, folder: Path) -> None:
+        super().__init__(folder)
+        self.technician = self.desk.add_person(TECHNICIAN)
+        self.other = self.desk.add_person("Jo Marlow", ["lead"], OTHER_PIN)
+
+
 @pytest.fixture(scope="module")
-def house(tmp_path_factory: pytest.TempPathFactory) -> Iterator[WholeServer]:
+def house(tmp_path_factory: pytest.TempPathFactory) -> Iterator[House]:
     """One server for all of this file; every test has a place of its own in it."""
-    server = WholeServer(tmp_path_factory.mktemp("house"))
-    server.technician = server.desk.add_person(TECHNICIAN)  # type: ignore[attr-defined]
-    server.other = server.desk.add_person("Jo Marlow", ["lead"], OTHER_PIN)  # type: ignore[attr-defined]
+    server = House(tmp_path_factory.mktemp("house"))
     yield server
     server.close()
 
@@ -53,7 +62,7 @@ def house(tmp_path_factory: pytest.TempPathFactory) -> Iterator[WholeServer]:
 class Room:
     """A place with its shifts; the lead who just gave their PIN, at a desk elsewhere."""
 
-    house: WholeServer
+    house: House
     place: str
     shift: str = field(init=False)
     next: str = field(init=False)
@@ -68,13 +77,13 @@ class Room:
         tablet = self.house.stranger(name)
         here = enrol(self.here.door, self.desk.invite(name, self.place), tablet.public_key)
         tablet.browser.token, tablet.browser.station = here.token, here.station
-        tablet.chain.person = self.house.technician  # type: ignore[attr-defined]
+        tablet.chain.person = self.house.technician
         return tablet
 
     def second_lead(self) -> SinkTablet:
         """Another lead, signed in at a desk of their own."""
         other = self.tablet("Desk 2")
-        person = self.house.other  # type: ignore[attr-defined]
+        person = self.house.other
         answer = other.browser.sign_in(person, OTHER_PIN)
         assert answer.status_code in (200, 201), answer.text
         other.chain.person = person
@@ -86,30 +95,8 @@ class Room:
 
 
 @pytest.fixture
-def room(house: WholeServer, request: pytest.FixtureRequest) -> Room:
+def room(house: House, request: pytest.FixtureRequest) -> Room:
     return Room(house, f"Room of {request.node.name[-60:]}")
-
-
-def looked(tablet: SinkTablet, shift: str, *, scope: str = C14, find: bool = False, end: bool = True) -> str:
-    """A look before use at a scope; one with a finding is sent back to cleaning."""
-    chain = tablet.chain
-    chain.scope = scope
-    begun = chain.begin("before_use", shift=shift)
-    chain.serial()
-    for part in route("before_use")[0]:
-        chain.mark(part)
-    for check in ("function_image_light", "function_tip_moves", "function_air_water_suction"):
-        chain.write("reading.taken", {"what": check, "result": "works"})
-    if find:
-        chain.find("lens", "film", [photo(f"film {tablet.chain.name} {len(chain.lines)}", "finding")])
-    if end:
-        chain.conclude("clean" if find else "nothing", "on")
-    sent(tablet)
-    return begun
-
-
-def sent(tablet: SinkTablet) -> None:
-    assert {row["verdict"] for row in tablet.send()} == {"counted"}
 
 
 def close(desk: SinkTablet, shift: str, **more: Any) -> httpx.Response:
@@ -232,16 +219,14 @@ def test_two_leads_who_close_at_once_end_with_one_record_and_one_is_told_who_and
         assert [json.loads(line)["about"]["shift"] for line in written].count(room.shift) == 1
 
 
-def test_a_fresh_pin_closes_and_a_name_that_is_no_shift_does_not(room: Room) -> None:
+def test_a_fresh_pin_closes_and_a_name_that_is_no_shift_does_not(room: Room, monkeypatch: pytest.MonkeyPatch) -> None:
     assert code_of(close(room.desk, "yesterday")) == "bad_body"
     assert code_of(close(room.desk, room.shift, counted=-1)) == "bad_body"
     assert code_of(close(room.desk, room.shift, meaning="seen")) == "bad_body"
     door, now = room.here.door, room.here.door.now_ms
-    door.now_ms = lambda: now() + 6 * 60_000  # type: ignore[method-assign]
-    try:
+    with monkeypatch.context() as later:
+        later.setattr(door, "now_ms", lambda: now() + 6 * 60_000)
         refused = close(room.desk, room.shift)
-    finally:
-        door.now_ms = now  # type: ignore[method-assign]
     assert (refused.status_code, code_of(refused)) == (401, "prove_again")
     assert board(room.desk, room.shift)["closed"] is None
 

@@ -17,10 +17,11 @@ from browser.eyes import Eyes
 from browser.test_desk import PHONE, enrol_desk, give_pin
 from door_world import LEAD_PIN
 from live_server import LiveServer
+from looked import looked
 from playwright.sync_api import BrowserContext, Page, Playwright, expect
 from quick_server import QuickServer
 from sink_tablet import LEAD, SinkTablet
-from story import C14, photo, route
+from story import C14
 
 pytestmark = pytest.mark.shift
 
@@ -46,23 +47,6 @@ class Floor:
 
     def board(self, page: Page, shift: str = "") -> Page:
         return self.go(page, f"/closing?name={shift or self.shift}")
-
-
-def looked(tablet: SinkTablet, shift: str, scope: str, find: bool = False, end: bool = True) -> str:
-    chain = tablet.chain
-    chain.scope = scope
-    begun = chain.begin("before_use", shift=shift)
-    chain.serial()
-    for part in route("before_use")[0]:
-        chain.mark(part)
-    for check in ("function_image_light", "function_tip_moves", "function_air_water_suction"):
-        chain.write("reading.taken", {"what": check, "result": "works"})
-    if find:
-        chain.find("lens", "film", [photo(f"film {chain.name}", "finding")])
-    if end:
-        chain.conclude("clean" if find else "nothing", "on")
-    assert {row["verdict"] for row in tablet.send()} == {"counted"}
-    return begun
 
 
 @pytest.fixture(scope="module")
@@ -105,8 +89,8 @@ def floor(playwright: Playwright, chromium: str, tmp_path_factory: pytest.TempPa
 
 def test_two_leads_close_one_shift_and_a_late_tablet_is_added_for_the_next(floor: Floor, screens: Path) -> None:
     sink, (one, other) = floor.sink, floor.desks
-    root = looked(sink, floor.shift, C14, find=True)
-    looked(sink, floor.shift, C11, end=False)
+    root = looked(sink, floor.shift, find=True)
+    looked(sink, floor.shift, scope=C11, end=False)
     chain = sink.chain
     chain.begun, chain.scope = None, C14
     held = chain.write("hold.placed", {"reason": "doubt", "tag_on": True})
@@ -165,7 +149,7 @@ def test_two_leads_close_one_shift_and_a_late_tablet_is_added_for_the_next(floor
     expect(other.locator("[data-closed] h1")).to_contain_text("Closed by Moira Keld")
 
     # The tablet that was missing arrives: an addendum, seen by the next lead on the next board.
-    late = looked(floor.missing, floor.shift, C11)
+    late = looked(floor.missing, floor.shift, scope=C11)
     floor.board(other, floor.next)
     expect(other.get_by_text("C-11 waits at sink 2")).to_be_visible()
     expect(other.locator("[data-sort='late']")).to_contain_text(f"{len(floor.missing.chain.lines)} entries came after")
