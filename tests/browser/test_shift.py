@@ -185,7 +185,7 @@ def test_a_board_of_400_inspections_is_built_and_scrolled_without_a_stop(floor: 
         chain.serial()
         chain.mark("lens")
     while sink.sent < len(chain.lines):
-        last = min(sink.sent + 400, len(chain.lines))
+        last = min(sink.sent + 100, len(chain.lines))
         answer = sink.browser.http.post(
             f"/chains/{chain.chain}/entries?from={sink.sent + 1}", content=chain.batch(sink.sent + 1, last),
             headers=sink.browser.headers() | {"Content-Type": "application/x-ndjson"},
