@@ -9,6 +9,7 @@ import pytest
 from browser.conftest import settled
 from browser.sink import SHUTTER, Sink, begun_at, conclude, scanned_for
 from browser.sink_house import C_09, C_11, C_14
+from playwright.sync_api import expect
 
 pytestmark = pytest.mark.sink
 
@@ -67,7 +68,12 @@ def test_a_finding_takes_three_taps_and_the_whole_inspection_reaches_the_lead(si
     hands.wait_for("Lens", "h1")
     hands.nothing_found()
     hands.finish_route()
+    stricter = hands.button(re.compile("^Ask for repair"), ".hand .answers")
+    expect(stricter).to_have_attribute("aria-checked", "false")
+    hands.tap_on(stricter)
+    before = len(hands.taps)
     conclude(hands)
+    assert [tap for tap in hands.taps[before:] if "tag" not in tap] == ["Ask for repair of C-14"], "nothing is asked"
     hands.wait_sent()
 
     kept = hands.entries()
@@ -85,10 +91,13 @@ def test_a_finding_takes_three_taps_and_the_whole_inspection_reaches_the_lead(si
     counts = body_of(kept, "inspection.concluded")[0]["counts"]
     assert (counts["finding"], counts["could_not_look"], counts["not_looked"]) == (1, 1, 0)
     assert sum(counts.values()) == 34
+    (concluded,) = body_of(kept, "inspection.concluded")
+    assert (concluded["suggested_goes"], concluded["goes"]) == ("hold", "repair")
 
     (line,) = [each for each in sink.lead().today()["inspections"] if each["root"] == begun]
     assert (line["state"], line["total"], line["counts"]) == ("concluded", 34, counts)
     assert [found["part"] for found in line["findings"]] == ["distal_tip"]
+    assert "asked_laxer" not in [point["what"] for point in line["points"]], "stricter is free"
     held = [hold["cause"] for hold in sink.lead().today()["holds"] if hold["scope"]["tag"] == line["scope"]["tag"]]
     assert held == ["concluded"], "one decision is one hold for the lead to decide"
 

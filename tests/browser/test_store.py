@@ -58,6 +58,15 @@ def test_every_write_of_the_record_is_strict(open_browser: OpenBrowser, site: tu
     assert set(seen) == {"strict"}
 
 
+def test_a_read_the_browser_takes_away_is_heard_once(open_browser: OpenBrowser, site: tuple[str, Kept]) -> None:
+    """By the one who reads; nothing else of it is left uncaught (the guard of the page would tell)."""
+    page = tablet(open_browser(), site[0])
+    call(page, "setUp")
+    assert call(page, "readTakenAway") == "AbortError"
+    page.evaluate("() => new Promise(done => setTimeout(done))")
+    assert call(page, "look")["rows"] == []
+
+
 def test_two_windows_that_save_at_once_make_one_chain(open_browser: OpenBrowser, site: tuple[str, Kept]) -> None:
     context = open_browser()
     first = tablet(context, site[0])

@@ -156,9 +156,13 @@ async function undo<N extends StoreName>(
   return tx.error;
 }
 
-/** One read-only transaction. `act` may run twice. */
+/** One read-only transaction. `act` may run twice. An abort is told by the request it broke, once. */
 export function read<N extends StoreName, T>(stores: readonly N[], act: (tx: ReadTx<N>) => Promise<T>): Promise<T> {
-  return withHandle(async (db) => act(db.transaction([...stores], "readonly")));
+  return withHandle(async (db) => {
+    const tx = db.transaction([...stores], "readonly");
+    tx.done.catch(() => undefined);
+    return act(tx);
+  });
 }
 
 /** Opens the store now; raises StoreUnusable. */

@@ -197,8 +197,22 @@ async function measure(times: number, photos: number, bytes: number): Promise<{ 
   return { save, bare };
 }
 
+/** Reads, and the browser takes the transaction away under the hand; answers the name of what the reader hears. */
+async function readTakenAway(): Promise<string> {
+  try {
+    await read(["entries"], async (tx) => {
+      const rows = tx.objectStore("entries").getAll();
+      tx.abort();
+      return rows;
+    });
+    return "nothing";
+  } catch (cause) {
+    return cause instanceof Error ? cause.name : String(cause);
+  }
+}
+
 const tablet = {
-  ...record, cards, make, setUp, setUpFirst, inspectReally, serverHead, begin, find, saveWithoutEnd, liveOn, look, tryToFind, drain, spoil, watchTransactions, measure,
+  ...record, cards, make, setUp, setUpFirst, inspectReally, serverHead, begin, find, saveWithoutEnd, liveOn, look, tryToFind, drain, spoil, watchTransactions, measure, readTakenAway,
   now: () => now,
 };
 export type Tablet = typeof tablet;
