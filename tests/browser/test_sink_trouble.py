@@ -214,7 +214,7 @@ def test_of_a_wiped_tablet_the_lead_sees_which_head_the_server_last_had(own_sink
     expect(row).to_contain_text(f"3 entries here, the last {last['hash'][:12]}")
     page.screenshot(path=screens / "desk-stations-wiped.png")
 
-    enrol(hands, sink.house.codes["Sink 3"])
+    enrol(hands, sink.house.codes["Sink 3"], keys=True)
     sign_in(hands, "Ila Venn")
     hands.wait_for("Begun on another tablet")
     hands.scan(f"01{C_14.di}21{C_14.serial}")

@@ -9,6 +9,8 @@ import type { CycleCard } from "./rows";
 export interface ScopeStand {
   readonly scope: string;
   readonly stand: Stand;
+  /** All that is known of it here, in no order. */
+  readonly events: readonly CycleEvent[];
 }
 
 /** Where all scopes stand that anything is known of, and the steps that are recorded here at all. */
@@ -31,7 +33,7 @@ export async function standsHere(without?: string): Promise<Stands> {
   const merged = [...events].map(([scope, known]) => ({ scope, events: together(scope, known, own) }));
   const everything = merged.flatMap(({ events: known }) => known);
   return {
-    stands: merged.map(({ scope, events: known }) => ({ scope, stand: standOf(known, nowMs) })),
+    stands: merged.map(({ scope, events: known }) => ({ scope, stand: standOf(known, nowMs), events: known })),
     recorded: recordedIn(everything),
     places: newest(everything.filter(({ what }) => what === "hung" || what === "taken"), ({ place }) => place),
     machines: newest(everything, ({ machine }) => machine),
@@ -43,7 +45,7 @@ export async function standsHere(without?: string): Promise<Stands> {
 export async function standOfScope(scope: string, without?: string): Promise<ScopeStand & Pick<Stands, "recorded" | "nowMs">> {
   const { stands, recorded, nowMs } = await standsHere(without);
   const found = stands.find((each) => each.scope === scope);
-  return { scope, stand: found?.stand ?? standOf([], nowMs), recorded, nowMs };
+  return { scope, stand: found?.stand ?? standOf([], nowMs), events: found?.events ?? [], recorded, nowMs };
 }
 
 /** As if this inspection part were not concluded: what is asked while it is in hand. */

@@ -1,5 +1,5 @@
 /** The stations of the cycle on one line, and which of them are known of a scope. Pure. */
-import type { CycleEvent, Stand } from "../rules/cycle";
+import { type CycleEvent, inOrder } from "../rules/cycle";
 
 /** In the order a scope goes round; acceptance stands outside the round. */
 export const ROUND = ["received", "at_leak_test", "after_cleaning", "processed", "after_drying", "hung", "taken", "before_use"] as const;
@@ -14,17 +14,25 @@ export interface Station {
   readonly here: boolean;
 }
 
-/** Each station once; `at` is the step that is being recorded, which is not known yet. */
-export function stationsOf(stand: Stand, at?: string): readonly Station[] {
-  const told = new Map<string, number>();
-  const tell = (event: CycleEvent | undefined): void => {
-    if (event !== undefined) told.set(event.what, event.at_ms);
-  };
-  tell(stand.received);
-  tell(stand.disinfected);
-  if (stand.stored_ms !== undefined) told.set("hung", stand.stored_ms);
-  tell(stand.last);
-  const ring = at === "cleaning" ? "received" : (at ?? stand.last?.what);
+/**
+ * What happened in this round, in order: since the last receipt, or since the look before use that let it go where
+ * nobody records receipts.
+ */
+export function roundOf(events: readonly CycleEvent[], nowMs: number): readonly CycleEvent[] {
+  let round: readonly CycleEvent[] = [];
+  let used = false;
+  for (const event of inOrder(events, nowMs)) {
+    const begins = event.what === "received" && event.of == null;
+    round = begins || used ? [event] : [...round, event];
+    used = event.what === "before_use" && event.goes === "on" && event.first === "nothing";
+  }
+  return round;
+}
+
+/** Each station once, with the last time it was passed in this round; `at` is the step that is being recorded, which is not known yet. */
+export function stationsOf(round: readonly CycleEvent[], last: string | undefined, at?: string): readonly Station[] {
+  const told = new Map(round.filter((event) => event.of == null).map((event) => [event.what, event.at_ms]));
+  const ring = at === "cleaning" ? "received" : (at ?? last);
   return ROUND.map((id) => ({ id, known: told.has(id), atMs: told.get(id), here: id === ring }));
 }
 

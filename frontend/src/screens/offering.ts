@@ -4,7 +4,7 @@ import { standOfScope } from "../cards/cycle";
 import { repairHere } from "../cards/repair";
 import { keepDraft, readDraft } from "../record";
 import { practising } from "../record/practice";
-import type { Stand } from "../rules/cycle";
+import type { CycleEvent, Stand } from "../rules/cycle";
 import { type Here, type Offer, offerOf } from "../rules/next";
 import { type Beginning, begunElsewhere } from "./begin";
 import { here } from "./here.svelte";
@@ -13,6 +13,8 @@ import type { Where } from "./where";
 
 export interface Offered {
   readonly stand: Stand;
+  /** What happened to it, as known here. */
+  readonly events: readonly CycleEvent[];
   readonly offer: Offer;
   /** By the server's clock, as far as it is known here. */
   readonly nowMs: number;
@@ -22,8 +24,8 @@ export interface Offered {
 const ANYWHERE: Here = { side: "both", points: ["at_leak_test", "after_cleaning", "after_drying", "before_use", "acceptance"] };
 
 export async function offered(scope: string, station: StationCard | undefined): Promise<Offered> {
-  const { stand, recorded, nowMs } = await standOfScope(scope);
-  return { stand, offer: offerOf(stand, station ?? ANYWHERE, recorded, nowMs), nowMs };
+  const { stand, events, recorded, nowMs } = await standOfScope(scope);
+  return { stand, events, offer: offerOf(stand, station ?? ANYWHERE, recorded, nowMs), nowMs };
 }
 
 /**
