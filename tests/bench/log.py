@@ -36,6 +36,7 @@ from faults.log_server import LogServer  # noqa: E402
 from loupebook.record import verify  # noqa: E402
 from loupebook.record.hashes import entry_hash  # noqa: E402
 from loupebook.record.heads import base64url, public_der, sign_head  # noqa: E402
+from starting.node import RUN_NPM, THE_WHEELS  # noqa: E402
 from tablet import Tablet, World  # noqa: E402
 
 CLIENT = HERE / "log_client.mjs"
@@ -174,7 +175,9 @@ def peer(run: Run, rounds: int, entries: int) -> None:
     home = run.folder / "peer"
     home.mkdir()
     (home / "package.json").write_text(json.dumps({"private": True, "dependencies": PEER}))
-    command = ["npm", "install", "--no-audit", "--no-fund", "--loglevel=error"]
+    npm = shutil.which("npm") or "npm"
+    first = [sys.executable, "-c", RUN_NPM] if THE_WHEELS in Path(npm).parts else [npm]
+    command = [*first, "install", "--no-audit", "--no-fund", "--loglevel=error"]
     installed = subprocess.run(command, cwd=home, capture_output=True, text=True, check=False, timeout=300)
     if installed.returncode != 0:
         plain.more = with_view.more = {"why": "the peer could not be installed"}

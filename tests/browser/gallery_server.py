@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
-import subprocess
 import threading
 from functools import partial
 from http.server import SimpleHTTPRequestHandler, ThreadingHTTPServer
@@ -11,21 +9,7 @@ from pathlib import Path
 
 from loupebook.headers import HEADERS
 
-CONFIG = Path("..") / "tests" / "browser" / "pages" / "gallery" / "build.mjs"
-
-
-def build_gallery(root: Path, folder: Path) -> None:
-    """Builds the gallery's pages into `folder`; raises AssertionError with the bundler's words."""
-    npx = shutil.which("npx")
-    assert npx is not None, "npx is not there: install Node"
-    done = subprocess.run(
-        [npx, "vite", "build", "--config", str(CONFIG), "--outDir", str(folder), "--logLevel", "warn"],
-        cwd=root / "frontend",
-        capture_output=True,
-        text=True,
-        check=False,
-    )
-    assert done.returncode == 0, done.stdout + done.stderr
+CONFIG = "../tests/browser/pages/gallery/build.mjs"
 
 
 class Handler(SimpleHTTPRequestHandler):

@@ -8,9 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-import shutil
 import socket
-import subprocess
 import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
@@ -21,11 +19,10 @@ from pathlib import Path
 from typing import Any
 from urllib.parse import parse_qs, urlsplit
 
+from browser.bundle import bundle
 from loupebook.headers import HEADERS
 from loupebook.record.hashes import chain_id, entry_hash
 from loupebook.record.heads import unbase64url, verify_head
-
-ROOT = Path(__file__).resolve().parents[2]
 
 Fault = str
 """How a request fails: `swallow` (done, but the answer is lost), `cut` (half of the answer, then the end),
@@ -35,12 +32,7 @@ Fault = str
 
 def build_page(folder: Path) -> None:
     """Builds the bare page of the record into `folder`."""
-    npx = shutil.which("npx")
-    assert npx is not None, "npx is not there: install Node"
-    config = "../tests/browser/pages/store/vite.config.mjs"
-    command = [npx, "vite", "build", "--config", config, "--outDir", str(folder), "--logLevel", "error"]
-    done = subprocess.run(command, cwd=ROOT / "frontend", capture_output=True, text=True, check=False, timeout=120)
-    assert done.returncode == 0, done.stdout + done.stderr
+    bundle("../tests/browser/pages/store/vite.config.mjs", folder)
     (folder / "favicon.ico").touch()  # a browser asks for it, and a 404 would be a line on its console
 
 

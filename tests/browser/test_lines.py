@@ -8,8 +8,9 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from browser.bundle import bundle
 from browser.conftest import OpenBrowser, settled
-from browser.gallery_server import GalleryServer, build_gallery
+from browser.gallery_server import CONFIG, GalleryServer
 
 pytestmark = pytest.mark.breadth
 
@@ -32,10 +33,10 @@ SEEN = """() => [...document.querySelectorAll('.scope-line')].map((line) => {
 
 
 @pytest.fixture(scope="module")
-def gallery(root: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[GalleryServer]:
+def gallery(tmp_path_factory: pytest.TempPathFactory) -> Iterator[GalleryServer]:
     """The gallery, built once."""
     folder = tmp_path_factory.mktemp("gallery")
-    build_gallery(root, folder)
+    bundle(CONFIG, folder)
     server = GalleryServer(folder)
     yield server
     server.close()

@@ -9,8 +9,9 @@ from pathlib import Path
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
+from browser.bundle import bundle
 from browser.conftest import OpenBrowser, holds, settled
-from browser.gallery_server import GalleryServer, build_gallery
+from browser.gallery_server import CONFIG, GalleryServer
 from playwright.sync_api import Locator, Page
 
 pytestmark = pytest.mark.sink
@@ -51,10 +52,10 @@ CONTROLS = """() => {
 
 
 @pytest.fixture(scope="module")
-def gallery(root: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[GalleryServer]:
+def gallery(tmp_path_factory: pytest.TempPathFactory) -> Iterator[GalleryServer]:
     """The gallery, built once."""
     folder = tmp_path_factory.mktemp("gallery")
-    build_gallery(root, folder)
+    bundle(CONFIG, folder)
     server = GalleryServer(folder)
     yield server
     server.close()

@@ -1,5 +1,5 @@
 // Builds the gallery: every part of the look in the scenes it was drawn for. Not shipped.
-// Run from frontend/: npx vite build --config ../tests/browser/pages/gallery/build.mjs --outDir <folder>
+// Run from frontend/: node node_modules/vite/bin/vite.js build --config ../tests/browser/pages/gallery/build.mjs --outDir <folder>
 import { fileURLToPath } from "node:url";
 import { svelte } from "../../../../frontend/node_modules/@sveltejs/vite-plugin-svelte/src/index.js";
 

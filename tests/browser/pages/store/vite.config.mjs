@@ -1,5 +1,5 @@
 // Builds a bare page around the tablet's record, for tests of the store in a real browser. Not shipped.
-// Run from frontend/: npx vite build --config ../tests/browser/pages/store/vite.config.mjs --outDir <folder>
+// Run from frontend/: node node_modules/vite/bin/vite.js build --config ../tests/browser/pages/store/vite.config.mjs --outDir <folder>
 import { fileURLToPath } from "node:url";
 
 export default {
