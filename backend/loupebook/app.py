@@ -28,6 +28,7 @@ from loupebook.log.routes import chain_routes
 from loupebook.network.plain import WordsOnly
 from loupebook.reading.packet_routes import packet_routes
 from loupebook.reading.routes import StillThere, reading_routes
+from loupebook.reading.sheet_routes import sheet_routes
 from loupebook.screens import build_id, not_here, read_build, screens_router
 from loupebook.settings import Settings
 from loupebook.taking_in import Photos, taking_in_routes
@@ -130,6 +131,7 @@ def _join_reading(app: FastAPI, installation: Installation) -> None:
 
 def _join_packets(app: FastAPI, installation: Installation) -> None:
     app.include_router(packet_routes(installation.lead(), installation.words, installation.picture))
+    app.include_router(sheet_routes(installation.lead(), installation.words, installation.picture))
 
 
 def _join_health(app: FastAPI, installation: Installation) -> None:

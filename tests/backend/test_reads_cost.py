@@ -187,6 +187,10 @@ ASKED: dict[str, Asked] = {
     "GET /lead/examples": plain("/lead/examples", *WHO, EXAMPLES),
     "GET /lead/today": plain(f"/lead/today?shift={SHIFT}", *WHO, *WHERE, HELD, ASIDE, TOLD, TOUCHED),
     "GET /lead/shift": plain(f"/lead/shift?name={SHIFT}", *WHO, *WHERE, HELD, ASIDE, *TOOLS),
+    **{
+        f"GET /lead/shift/{sheet}": plain(f"/lead/shift/{sheet}?name={SHIFT}", *WHO, *WHERE, HELD, ASIDE, *TOOLS)
+        for sheet in ("sheet", "sheet.pdf", "sheet.csv", "sheet.csv-metadata.json", "sheet.xlsx")
+    },
     "GET /lead/inspections/{root}": Asked(lambda house: f"/lead/inspections/{house.root}", (*WHO, *WHERE, TOLD)),
     "GET /lead/holds/{hold}": Asked(lambda house: f"/lead/holds/{house.hold}", (*WHO, *WHERE)),
     "GET /lead/aside": plain("/lead/aside", *WHERE, ASIDE),

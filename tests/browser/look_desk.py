@@ -23,6 +23,7 @@ PIECES = {
     "lead/ShiftClosed": "[data-closed]",
     "lead/ShiftLines": "[data-lines]",
     "lead/ShiftRow": "[data-sort]",
+    "lead/ShiftSheet": "[data-sheet]",
     "lead/Signs": ".say",
     "lead/TakeIn": "text=A tablet that cannot send",
 }

@@ -138,6 +138,10 @@ def test_two_leads_close_one_shift_and_a_late_tablet_is_added_for_the_next(floor
     if one.get_by_text("Your PIN once more").count():
         give_pin(one)
     expect(one.locator("[data-closed] h1")).to_contain_text("Closed by Moira Keld")
+    with one.expect_popup() as paper:
+        one.get_by_role("link", name="Print the sheet").click()
+    expect(paper.value.locator(".lines tbody tr")).to_have_count(2)
+    paper.value.close()
     told = sink.lead(f"shift?name={floor.shift}")["closed"]
     assert told["body"]["note"] == "C-11 waits at sink 2" and told["body"]["counts"]["inspections"] == 2
     late_close = other.context.request.post(

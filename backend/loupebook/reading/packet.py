@@ -149,7 +149,7 @@ def _found(one: Inspection) -> list[Found]:
         Found(
             row.part, row.finding, row.grade, row.note, row.place_mm, row.place_end, row.person, row.at,
             tuple(
-                Shown(photo.sha256, photo.width, photo.height, _rings(one, photo.sha256))
+                Shown(photo.sha256, photo.width, photo.height, rings_over(one, photo.sha256))
                 for photo in one.photos
                 if row.entry in (photo.of_finding, photo.entry) and photo.sha256 not in one.restricted
             ),
@@ -158,7 +158,7 @@ def _found(one: Inspection) -> list[Found]:
     ]  # fmt: skip
 
 
-def _rings(one: Inspection, sha256: str) -> tuple[Ringed, ...]:
+def rings_over(one: Inspection, sha256: str) -> tuple[Ringed, ...]:
     """All that stands over a photo, whoever laid it there."""
     laid = [each.rings for each in one.laid if each.photo == sha256]
     found = [msgspec.json.decode(rings, type=list[Ringed]) for rings in laid]

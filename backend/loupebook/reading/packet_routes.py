@@ -7,7 +7,8 @@ from typing import Annotated
 from fastapi import APIRouter, Path, Query, Response
 
 from loupebook.reading.packet import Packet, packet_of
-from loupebook.reading.paper import Label, Say, Sheet, label_html, packet_html, policy_of
+from loupebook.reading.paper import Label, label_html, packet_html
+from loupebook.reading.paper_parts import Say, Sheet, policy_of
 from loupebook.reading.pdf import ADDRESS, NoPdf, PhotoOf, as_pdf
 from loupebook.reading.port import Sources
 from loupebook.trouble import OURS, Trouble, told
@@ -17,10 +18,13 @@ Pages = Callable[[Packet, str], tuple[str, str]]
 
 
 def sayer(words: Mapping[str, object]) -> Say:
-    """Says a sentence of the words by its key, with what stands in its braces."""
+    """Says a sentence of the words by its key, with what stands in its braces; one or many by its `count`."""
 
     def say(key: str, **values: object) -> str:
-        text = str(words.get(key, key.split(".", 1)[-1]))
+        found = words.get(key, key.split(".", 1)[-1])
+        if isinstance(found, Mapping):
+            found = found["one" if values.get("count") == 1 else "other"]
+        text = str(found)
         for name, value in values.items():
             text = text.replace(f"{{{name}}}", str(value))
         return text

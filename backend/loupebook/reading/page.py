@@ -91,7 +91,7 @@ def page(connection: Connection, sources: Sources, root: str) -> dict[str, objec
 
 def _not_seen(standing: Standing, one: Inspection) -> list[dict[str, object]]:
     """Parts nobody saw, each with the reasons given: at the part, or when the inspection ended early."""
-    left = _left(one)
+    left = left_of(one)
     return [
         {
             "part": stop.id,
@@ -106,7 +106,8 @@ def _not_seen(standing: Standing, one: Inspection) -> list[dict[str, object]]:
     ]
 
 
-def _left(one: Inspection) -> dict[str, list[str]]:
+def left_of(one: Inspection) -> dict[str, list[str]]:
+    """Why parts were left when an inspection ended, by part."""
     reasons: dict[str, list[str]] = {}
     for end in one.endings:
         for each in msgspec.json.decode(end.left_out, type=list[Left]):

@@ -5,28 +5,31 @@ Nothing is fetched: the style stands in the page, photos are named by `/photos/.
 
 from __future__ import annotations
 
-import base64
-import hashlib
 import json
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Sequence
 from datetime import UTC, datetime
 from html import escape
 from pathlib import Path
 from typing import Literal
 from zoneinfo import ZoneInfo
 
-from loupebook.qr import modules
-from loupebook.reading.packet import Packet, Ringed, Shown
+from loupebook.reading.packet import Packet
+from loupebook.reading.paper_parts import (
+    SHEETS,
+    Say,
+    Sheet,
+    code_html,
+    figure_html,
+    page_html,
+    photos_html,
+    rows_html,
+)
 from loupebook.repairs.tables.repairs import Said
 from loupebook.rules.repair import ALL, INSIDE
 
-Say = Callable[..., str]
-"""A sentence by its key, with what stands in its braces; the key itself where there is none."""
-Sheet = Literal["a4", "letter"]
 Label = Literal["a6", "100x62"]
-SHEETS: dict[str, str] = {"a4": "210mm 297mm", "letter": "215.9mm 279.4mm"}
 LABELS: dict[str, str] = {"a6": "105mm 148mm", "100x62": "100mm 62mm"}
-"""ISO 216 A4 and A6, ANSI/ASME Y14.1 Letter; a label printer's 62 mm roll cut at 100 mm (common practice)."""
+"""ISO 216 A6; a label printer's 62 mm roll cut at 100 mm (common practice)."""
 
 ORANGE = "#ff6a13"
 """Orange-red, with black on it: 29 CFR 1910.1030(g)(1)(i)(C) asks for fluorescent orange or orange-red, or
@@ -34,15 +37,6 @@ predominantly so, with lettering and symbols in a contrasting color."""
 SYMBOL = Path(__file__).resolve().parents[3] / "shared" / "labels" / "biohazard.json"
 
 STYLE = Path(__file__).with_name("paper.css").read_text("utf-8").replace("LABEL", ORANGE)
-
-
-def policy_of(style: str) -> str:
-    """What a browser may load for this page: its own style by its hash, photos from here, nothing else."""
-    digest = base64.b64encode(hashlib.sha256(style.encode()).digest()).decode()
-    return (
-        f"default-src 'none'; style-src 'sha256-{digest}'; img-src 'self'; "
-        "base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
-    )
 
 
 def packet_html(packet: Packet, say: Say, sheet: Sheet, address: str = "") -> tuple[str, str]:
@@ -55,7 +49,7 @@ def packet_html(packet: Packet, say: Say, sheet: Sheet, address: str = "") -> tu
         f"<h1>{escape(title)}</h1>",
         f"<p>{escape(packet.facility)} · {escape(_day(packet, packet.now_ms))}</p>",
         f'<p class="small mono">R-{number[:8]}</p>',
-        f"</div>{_code(f'LB1:R:{number}', say('paper.code'))}</header>",
+        f"</div>{code_html(f'LB1:R:{number}', say('paper.code'))}</header>",
         f'<p class="first">{escape(_complete(packet, say))}</p>',
         *_identity(packet, say, address),
         *_wrong(packet, say),
@@ -64,14 +58,14 @@ def packet_html(packet: Packet, say: Say, sheet: Sheet, address: str = "") -> tu
         *_box(packet, say, address),
         f'<p class="small">{escape(say("caution.instructions"))} {escape(say("caution.nothing_found"))}</p>',
     ]
-    return _page(title, style, parts, ""), style
+    return page_html(title, style, parts, ""), style
 
 
 def label_html(packet: Packet, say: Say, size: Label) -> tuple[str, str]:
     """The label alone, in the size of its printer, and its style."""
     style = f"@page {{ size: {LABELS[size]}; margin: 3mm; }}{STYLE}"
     title = say("repair.label")
-    return _page(title, style, [_label(packet, say)], "sheet a6" if size == "a6" else "sheet"), style
+    return page_html(title, style, [_label(packet, say)], "sheet a6" if size == "a6" else "sheet"), style
 
 
 def contaminated_said(packet: Packet, say: Say) -> str:
@@ -81,14 +75,6 @@ def contaminated_said(packet: Packet, say: Say) -> str:
         return say("repair.contaminated.none")
     special = {ALL: "repair.contaminated.all", INSIDE: "repair.contaminated.inside"}
     return ", ".join(say(special.get(each, f"part.{each}")) for each in ids)
-
-
-def _page(title: str, style: str, parts: Iterable[str], kind: str) -> str:
-    return (
-        f'<!doctype html><html lang="en"><head><meta charset="utf-8"><title>{escape(title)}</title>'
-        '<link rel="icon" href="/mark.svg" type="image/svg+xml">'
-        f'<style>{style}</style></head><body class="{kind}"><main>{"".join(parts)}</main></body></html>'
-    )
 
 
 def _name(packet: Packet, say: Say) -> str:
@@ -109,8 +95,8 @@ def _identity(packet: Packet, say: Say, address: str) -> list[str]:
         (say("paper.serial"), scope.serial), (say("paper.model"), " ".join(filter(None, (scope.maker, scope.model)))),
         (say("paper.tag"), scope.tag), (say("paper.di"), scope.di),
     ]  # fmt: skip
-    photos = [_figure(shown, say("paper.serial"), address) for shown in packet.serial_photos]
-    return [f"<section><h2>{escape(say('paper.scope'))}</h2>{_rows(rows)}{_photos(photos)}</section>"]
+    photos = [figure_html(shown, say("paper.serial"), address) for shown in packet.serial_photos]
+    return [f"<section><h2>{escape(say('paper.scope'))}</h2>{rows_html(rows)}{photos_html(photos)}</section>"]
 
 
 def _wrong(packet: Packet, say: Say) -> list[str]:
@@ -135,8 +121,8 @@ def _seen(packet: Packet, say: Say, address: str) -> list[str]:
         words = say("decide.finding", part=say(f"part.{found.part}"), what=say(f"seen.{found.finding}"), grade=grade)
         note = "" if not found.note else f" “{found.note}”"
         rest = escape(f"{place}{note} · {_who(packet, found.person)}")
-        photos = [_figure(shown, words, address) for shown in found.photos]
-        parts.append(f"<section><p><b>{escape(words)}</b>{rest}</p>{_photos(photos)}</section>")
+        photos = [figure_html(shown, words, address) for shown in found.photos]
+        parts.append(f"<section><p><b>{escape(words)}</b>{rest}</p>{photos_html(photos)}</section>")
     for test in packet.tests:
         measured = [
             f"{test.pressure_pa / 1000:g} kPa" if test.pressure_pa is not None else "",
@@ -196,11 +182,11 @@ def _box(packet: Packet, say: Say, address: str) -> list[str]:
             (say("repair.expected_back"), said.get("expected_back")),
             (say("paper.packed_by"), _who(packet, word.event.person)),
         ]
-        parts.append(_rows(rows))
+        parts.append(rows_html(rows))
     if not packet.repair.packings:
         parts.append(f"<p><b>{escape(say('repair.lacks.contents'))}</b></p>")
-    photos = [_figure(shown, say("repair.case_photo"), address) for shown in packet.case_photos]
-    parts.append(f"{_photos(photos)}</section>")
+    photos = [figure_html(shown, say("repair.case_photo"), address) for shown in packet.case_photos]
+    parts.append(f"{photos_html(photos)}</section>")
     return parts
 
 
@@ -224,50 +210,6 @@ def _label(packet: Packet, say: Say) -> str:
     named = escape(say("repair.label_word"))
     drawn = f"<svg viewBox='0 0 {box} {box}' role='img' aria-label='{named}'><path d='{symbol['d']}'/></svg>"
     return f"<div class='label'>{drawn}<div>{''.join(lines)}</div></div>"
-
-
-def _photos(figures: Sequence[str]) -> str:
-    return f"<div class='photos'>{''.join(figures)}</div>" if figures else ""
-
-
-def _figure(shown: Shown, words: str, address: str) -> str:
-    """A photo with what is laid over it: data over the picture, never in its bytes."""
-    width, height = shown.width or 4, shown.height or 3
-    rings = "".join(_ring(ring, width, height, *ink) for ring in shown.rings for ink in RING)
-    over = f"<svg viewBox='0 0 {width} {height}'>{rings}</svg>" if rings else ""
-    said = escape(words, quote=True)
-    photo = f"<img src='{address}/photos/{shown.sha256}?size=640' alt='{said}'>"
-    return f"<figure>{photo}{over}<figcaption>{said}</figcaption></figure>"
-
-
-RING = (("#000", 0.016), ("#ffc21f", 0.008))
-"""The loupe's ring between two ink lines: colour, and stroke as a share of the photo's width."""
-
-
-def _ring(ring: Ringed, width: int, height: int, colour: str, share: float) -> str:
-    x, y, r = ring.x * width / 10000, ring.y * height / 10000, ring.r * width / 10000
-    stroke = f"fill='none' stroke='{colour}' stroke-width='{width * share:.1f}'"
-    return f"<circle cx='{x:.1f}' cy='{y:.1f}' r='{r:.1f}' {stroke}/>"
-
-
-def _code(text: str, words: str) -> str:
-    rows = modules(text)
-    quiet = 4
-    full = len(rows) + 2 * quiet
-    dark = "".join(
-        f"M{x + quiet} {y + quiet}h1v1h-1z" for y, row in enumerate(rows) for x, one in enumerate(row) if one == "1"
-    )
-    paths = f"<rect width='{full}' height='{full}' fill='#fff'/><path d='{dark}'/>"
-    box = f"viewBox='0 0 {full} {full}' shape-rendering='crispEdges' role='img' aria-label='{escape(text)}'"
-    return f"<div><svg class='code' {box}>{paths}</svg><p class='small'>{escape(words)}</p></div>"
-
-
-def _rows(rows: Sequence[tuple[str, object]]) -> str:
-    return (
-        "<dl>"
-        + "".join(f"<dt>{escape(name)}</dt><dd>{escape(str(value))}</dd>" for name, value in rows if value)
-        + "</dl>"
-    )
 
 
 def _newest(packet: Packet, entries: Sequence[str]) -> list[Said]:
