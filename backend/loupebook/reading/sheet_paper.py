@@ -136,8 +136,15 @@ def _totals(sheet: ShiftSheet, say: Say) -> str:
         signed, now = getattr(sheet.signed, name), getattr(sheet.now, name)
         differs = name not in ("holds", "aside") and signed != now
         value = f"{signed} <span class='now'>{escape(say('sheet.now', count=now))}</span>" if differs else str(signed)
-        cells.append(f"<div data-total='{name}'><dt>{escape(say(f'sheet.total.{name}'))}</dt><dd>{value}</dd></div>")
+        cells.append(f"<div data-total='{name}'><dt>{escape(total_said(name, say))}</dt><dd>{value}</dd></div>")
     return f"<dl class='totals'>{''.join(cells)}</dl>"
+
+
+def total_said(name: str, say: Say) -> str:
+    """What a total counts."""
+    if name.startswith("first_"):
+        return f"{say('sheet.head.first')}: {say(name.replace('_', '.')).lower()}"
+    return say(f"sheet.total.{name}")
 
 
 def _legend(say: Say) -> str:
@@ -168,7 +175,7 @@ def _row(sheet: ShiftSheet, line: SheetLine, say: Say) -> str:
         for each in line.findings
     )
     if not found:
-        found = escape(say("sheet.failed_test" if line.out_of_use else "sheet.no_finding"))
+        found = escape(say("mark.out_of_use" if line.out_of_use else "sheet.no_finding"))
     cells = (
         f"{_local(sheet, line.begun_ms):%H:%M}",
         f"<b>{escape(scope_short(line.scope))}</b><div class='mono'>{escape(line.scope.serial or '')}</div>",
