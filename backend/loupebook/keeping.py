@@ -111,6 +111,10 @@ def bring_back_verb(settings: Settings, backup: Path) -> int:
     except (FolderRefused, BackupRefused) as refused:
         return _refused(refused)
     print(f"The record is back in {folder} (epoch {epoch.n}). Tablets send again what they still hold.")
+    print(
+        "What leads did at the desk after this backup was made is not in it and comes from no tablet: "
+        "a photo hidden or erased since then is here again. Hide it, and have it erased, again."
+    )
     return 0
 
 

@@ -183,3 +183,21 @@ def test_bytes_that_a_stop_left_behind_are_erased_at_the_next_start(house: House
     (house.server.data / "derived" / house.sha256[:2] / f"{house.sha256}.640.jpg").write_bytes(b"\xff\xd8")
     house.server.start()
     assert files_of(house.server.data, house.sha256) == []
+
+
+def test_an_older_copy_of_the_photos_brings_nothing_back_that_the_record_says_was_erased(
+    house: House, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Files copied one by one over the days still hold what the database beside them says is gone."""
+    copy, again = tmp_path / "copy", tmp_path / "again"
+    assert main(["backup", "--data", str(house.server.data), str(copy)]) == 0
+    kept = copy / "vault" / "photos" / house.sha256[:2] / house.sha256
+    kept.parent.mkdir(parents=True, exist_ok=True)
+    kept.write_bytes(b"copied before it was erased")
+    assert main(["bring-back", "--data", str(again), str(copy)]) == 0
+    assert "a photo hidden or erased since then is here again" in capsys.readouterr().out
+    server = LiveServer(again).start()
+    try:
+        assert files_of(again, house.sha256) == []
+    finally:
+        server.close()

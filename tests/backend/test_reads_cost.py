@@ -174,6 +174,8 @@ EXAMPLES = "e USING INDEX sqlite_autoindex_photo_examples_1"
 """The photos that leads chose as examples: some dozens, all of which the answer shows."""
 RECOVERED = "recovered"
 """Each use of a person's recovery code: a few in years."""
+ERASING = "q"
+"""What leads asked to be erased: a few in years."""
 ASIDE = "log_unsettled"
 """What waits for a lead: the table holds nothing else."""
 
@@ -185,7 +187,7 @@ ASKED: dict[str, Asked] = {
     "GET /photos/{sha256}": Asked(lambda house: f"/photos/{house.picture}?size=full"),
     "GET /cards": plain("/cards?since=0", *WHO, *WHERE, HELD, TOLD, *TOOLS, EXAMPLES),
     "GET /lead/examples": plain("/lead/examples", *WHO, EXAMPLES),
-    "GET /lead/today": plain(f"/lead/today?shift={SHIFT}", *WHO, *WHERE, HELD, ASIDE, TOLD, TOUCHED),
+    "GET /lead/today": plain(f"/lead/today?shift={SHIFT}", *WHO, *WHERE, HELD, ASIDE, TOLD, TOUCHED, ERASING),
     "GET /lead/shift": plain(f"/lead/shift?name={SHIFT}", *WHO, *WHERE, HELD, ASIDE, *TOOLS),
     **{
         f"GET /lead/shift/{sheet}": plain(f"/lead/shift/{sheet}?name={SHIFT}", *WHO, *WHERE, HELD, ASIDE, *TOOLS)

@@ -9,6 +9,7 @@ from typing import Any
 from sqlalchemy import Connection, bindparam, text
 
 from loupebook.inspections.rules import FAILED, OpenPoint, Standing, cleanings_of, dryings_of, standing_of
+from loupebook.inspections.tables.erased import Waiting, erasures_waiting
 from loupebook.inspections.tables.stands import STANDS, Held, Inspection, Mark, inspections
 from loupebook.reading.cycle import before_use, waiting
 from loupebook.reading.port import Sources
@@ -122,8 +123,9 @@ def today(connection: Connection, sources: Sources, shift: str = "") -> dict[str
     running = shifts_running(stations, sources.shift_now)
     shifts = same_turn(stations, shift) if shift else running
     found = inspections(connection, roots_of(connection, shifts))
-    holds = standing_holds(connection)
-    scopes = scopes_known(connection, [*(one.parts[0].scope for one in found), *(h.scope for h in holds if h.scope)])
+    holds, erasing = standing_holds(connection), erasures_waiting(connection)
+    named = [*(hold.scope for hold in holds), *(each.scope for each in erasing)]
+    scopes = scopes_known(connection, [*(one.parts[0].scope for one in found), *(key for key in named if key)])
     names = names_of(connection, sources, stations, (claim for one in found for claim in claims_of(one)))
     here = sources.photos_here(connection, sorted({p.sha256 for one in found for p in one.photos}))
     epoch = sources.epoch()
@@ -144,9 +146,14 @@ def today(connection: Connection, sources: Sources, shift: str = "") -> dict[str
             hold_shown(hold, names) | {"scope": scope_shown(scopes[hold.scope]) if hold.scope else None}
             for hold in holds
         ],
+        "erasures": [
+            {"asked": each.version, "photo": each.photo, "person": each.person, "at": each.at, "root": each.root}
+            | {"scope": scope_shown(scopes[each.scope]) if each.scope else None}
+            for each in erasing
+        ],
         "aside": len(sources.asides(connection)),
         "stations": [_station(station) for station in stations if not station.revoked],
-        "people": _people(people, found, holds),
+        "people": _people(people, found, holds, erasing),
     }
 
 
@@ -201,7 +208,9 @@ def _station(station: Station) -> dict[str, object]:
     return {"name": station.name, "place": station.place, "side": station.side, "heard_at": station.heard_at}
 
 
-def _people(people: Sequence[Person], found: Sequence[Inspection], holds: Sequence[Held]) -> list[dict[str, object]]:
+def _people(
+    people: Sequence[Person], found: Sequence[Inspection], holds: Sequence[Held], erasing: Sequence[Waiting]
+) -> list[dict[str, object]]:
     """Those named in the answer."""
-    named = {part.person for one in found for part in one.parts} | {hold.person for hold in holds}
+    named = {part.person for one in found for part in one.parts} | {each.person for each in (*holds, *erasing)}
     return [person_shown(person) for person in people if person.id in named]

@@ -224,6 +224,8 @@ export interface Today {
   readonly inspections: readonly Line[];
   readonly cycle: readonly CycleRow[];
   readonly holds: readonly (HoldRow & { readonly scope: Scope | null })[];
+  /** Photos that a lead asked to have erased; another lead agrees to each, or shows it again. */
+  readonly erasures: readonly { readonly asked: string; readonly photo: string; readonly person: string; readonly at: string; readonly root: string | null; readonly scope: Scope | null }[];
   readonly aside: number;
   readonly stations: readonly (Heard & { readonly side: string })[];
   readonly people: readonly Person[];

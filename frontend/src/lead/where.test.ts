@@ -5,7 +5,7 @@ const ROOT = "0123456789abcdef".repeat(4);
 
 test("every place comes back from its address", () => {
   const places: Where[] = [
-    { screen: "today" }, { screen: "today", shift: "Harrow Lake/2026-11-25/day" }, { screen: "inspection", root: ROOT }, { screen: "hold", hold: ROOT }, { screen: "aside" }, { screen: "stations" }, { screen: "people" }, { screen: "policy" }, { screen: "examples" }, { screen: "codes" }, { screen: "facility" },
+    { screen: "today" }, { screen: "today", shift: "Harrow Lake/2026-11-25/day" }, { screen: "inspection", root: ROOT }, { screen: "inspection", root: ROOT, photo: ROOT }, { screen: "hold", hold: ROOT }, { screen: "aside" }, { screen: "stations" }, { screen: "people" }, { screen: "policy" }, { screen: "examples" }, { screen: "codes" }, { screen: "facility" },
     { screen: "scopes" }, { screen: "scope", key: "udi:51022222233336/27 4/1|&=?#" }, { screen: "bring", what: "people" },
   ];
   for (const place of places) expect(whereOf(hashOf(place))).toEqual(place);

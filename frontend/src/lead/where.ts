@@ -1,7 +1,7 @@
 /** Where the desk is: one hash route a screen, so that a reload comes back to the same place. */
 export type Where =
   | { readonly screen: "today"; readonly shift?: string }
-  | { readonly screen: "inspection"; readonly root: string }
+  | { readonly screen: "inspection"; readonly root: string; readonly photo?: string }
   | { readonly screen: "hold"; readonly hold: string }
   | { readonly screen: "closing"; readonly name: string }
   | { readonly screen: "aside" }
@@ -34,7 +34,8 @@ export function whereOf(hash: string): Where {
   const given = new URLSearchParams(query);
   const hash64 = (name: string): string | undefined => /^[0-9a-f]{64}$/.exec(given.get(name) ?? "")?.[0];
   const [root, hold, key, what, shift] = [hash64("root"), hash64("hold"), given.get("key") ?? given.get("scope") ?? "", given.get("what"), given.get("shift") ?? ""];
-  if (path === "inspection" && root !== undefined) return { screen: "inspection", root };
+  const photo = hash64("photo");
+  if (path === "inspection" && root !== undefined) return { screen: "inspection", root, ...(photo === undefined ? {} : { photo }) };
   if (path === "hold" && hold !== undefined) return { screen: "hold", hold };
   if (path === "today" && shift !== "" && shift.length <= 200) return { screen: "today", shift };
   if (path === "repairs") return key !== "" && key.length <= 300 ? { screen: "repairs", scope: key } : { screen: "repairs" };

@@ -50,6 +50,11 @@ _STANDS = f"NOT {_ERASED} AND NOT {_SHOWN_SINCE} AND {hidden_now('q.photo')}"
 
 IS_ERASED = text("SELECT EXISTS (SELECT 1 FROM photos_erased WHERE photo = :photo)")
 ASKED = text(f"SELECT q.version, q.photo, q.person FROM photo_erasures_asked q WHERE q.photo = :photo AND {_STANDS}")
+WAITING = text(
+    "SELECT q.version, q.photo, q.person, a.at, a.scope, (SELECT i.root FROM photos_of p "
+    "JOIN inspection_parts i ON i.begun = p.begun WHERE p.scope = a.scope AND p.sha256 = q.photo LIMIT 1) "
+    f"FROM photo_erasures_asked q JOIN acts a ON a.version = q.version WHERE {_STANDS} ORDER BY a.at, q.version"
+)
 ALL_ERASED = text(
     "SELECT e.photo, e.at, e.person, q.person, q.reason FROM photos_erased e "
     "JOIN photo_erasures_asked q ON q.version = e.asked ORDER BY e.photo, e.at"
@@ -64,6 +69,15 @@ class Asked:
     version: str
     photo: str
     person: str
+
+
+@dataclass(frozen=True, slots=True)
+class Waiting(Asked):
+    """The same for a list: when, of which scope, and the inspection whose page shows the photo."""
+
+    at: str
+    scope: str | None
+    root: str | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,6 +99,11 @@ def is_erased(connection: Connection, photo: str) -> bool:
 def asked_of(connection: Connection, photo: str) -> list[Asked]:
     """Who asked for this photo to be erased, and it still stands."""
     return [Asked(*row) for row in connection.execute(ASKED, {"photo": photo})]
+
+
+def erasures_waiting(connection: Connection) -> list[Waiting]:
+    """Everything a lead asked to be erased that waits for another lead, the oldest first."""
+    return [Waiting(*row) for row in connection.execute(WAITING)]
 
 
 def erasures(connection: Connection) -> dict[str, Erasure]:
