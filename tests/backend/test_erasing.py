@@ -10,6 +10,7 @@ import subprocess
 import sys
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 from backend.test_hidden_photos import House, cards
@@ -90,6 +91,11 @@ def files_of(data: Path, sha256: str) -> list[str]:
     return sorted(path.name for folder in ("vault", "derived") for path in (data / folder).rglob(f"*{sha256}*"))
 
 
+def waiting(lead: SinkTablet) -> list[dict[str, Any]]:
+    """What the lead's list says waits to be erased."""
+    return list(lead.browser.get("/lead/today").json()["erasures"])
+
+
 def checked(out: Path) -> subprocess.CompletedProcess[str]:
     """What the program beside an export says of it."""
     return subprocess.run(
@@ -122,6 +128,9 @@ def test_two_leads_erase_it_and_what_proves_it_stays(house: House, tmp_path: Pat
     assert asked.status_code == 201
     assert code_of(second.command("photo.erasure_asked", ask, about)) == "changed_meanwhile"
     agree = {"photo": sha256, "asked": asked.json()["hash"]}
+    (waits,) = waiting(second)
+    assert (waits["photo"], waits["asked"], waits["person"]) == (sha256, agree["asked"], house.lead)
+    assert waits["root"] == house.root and waits["scope"]["key"] == house.sink.chain.scope
 
     # not by the same lead, not by anybody who is no lead
     refused = house.desk.command("photo.erased", agree, about)
@@ -134,7 +143,7 @@ def test_two_leads_erase_it_and_what_proves_it_stays(house: House, tmp_path: Pat
 
     before = cards(house.sink)
     assert second.command("photo.erased", agree, about).status_code == 201
-    assert files_of(server.data, sha256) == []
+    assert files_of(server.data, sha256) == [] and waiting(second) == []
     for who in (house.sink, house.desk, second):
         assert house.says(who) <= {403, 410}
     # tablets hold it as hidden, for ever: nobody shows it again, looks at it or sends it anew

@@ -8,6 +8,7 @@ What must stand on them: 29 CFR 1910.1030(d)(2)(xiv) (a label states which porti
 from __future__ import annotations
 
 import io
+import json
 import re
 import subprocess
 from collections.abc import Iterator
@@ -26,6 +27,7 @@ from whole_server import WholeServer
 pytestmark = pytest.mark.repair
 
 MM_A_POINT = 25.4 / 72
+MEASURE = Path(__file__).parents[2] / "shared/vectors/measure.json"
 
 
 class Case:
@@ -40,6 +42,9 @@ class Case:
         serial, seen = desk.photo("SN 2741906", "serial"), desk.photo("lens", "finding", (180, 90, 40))
         chain.write("serial.photographed", {"how": "last_four", "agrees": "yes", "last_four": "1906"}, [serial])
         chain.find("lens", "film", [seen], rings=[{"photo": seen["sha256"], "x": 4000, "y": 5000, "r": 900}])
+        arrow = {"photo": seen["sha256"], "tail": {"x": 1000, "y": 1000}, "tip": {"x": 4000, "y": 5000}}
+        length = {"photo": seen["sha256"], **json.loads(MEASURE.read_text())["lengths"][0]["input"]}
+        chain.write("photo.marked", {"photo": seen["sha256"], "arrows": [arrow], "lengths": [length]})
         self.test = chain.write("reading.taken", {"what": "leak_test", "result": "bubbles", "pressure_pa": 21500})
         self.asked = chain.write(
             "repair.asked", {"words": "bubbles at the bending <cover>", "inspections": [self.root]}, inspection=False
@@ -137,6 +142,8 @@ def said_then_whole(case: Case, tmp_path: Path) -> None:
     assert codes == {f"LB1:R:{case.server.desk.lead('repairs')['rows'][0]['openers'][0]}"}
     page = case.get("packet").decode()
     assert page.count("<circle") == 2, "the ring, light on dark"
+    assert page.count("<path d='M") >= 4, "the arrow and the length with what it is measured against, light on dark"
+    assert "Length 5.00 ± 0.02 mm, against a ruler" in words
     assert "bending &lt;cover&gt;" in page and "<script" not in page
     assert "patient" not in words.lower()
 

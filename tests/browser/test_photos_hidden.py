@@ -137,8 +137,9 @@ def two_leads_erase_it(sink: Sink, hands: Hands, desk: Desk, begun: str, photo: 
 
     sink.guard.allow("410")
     second = open_desk(sink, "Sink 2", "Jo Marlow")
-    other = second.go(f"/inspection?root={begun}")
-    other.get_by_role("button", name=HIDDEN).first.click()
+    other = second.go("")
+    other.get_by_role("button", name="Moira Keld asks for it to be erased").click()
+    assert f"root={begun}&photo={photo}" in other.url
     expect(other.get_by_text("Moira Keld asks for this photo to be erased: a face in the mirror.")).to_be_visible()
     expect(other.get_by_text("Backups made before are not touched")).to_be_visible()
     other.get_by_role("button", name=AGREE).click()

@@ -122,6 +122,7 @@ def test_a_length_against_a_drawn_ruler_is_right_within_what_is_said(sink: Sink)
 
     press(hands, "Keep 1 photo")
     hands.wait_for("Distal tip", "h1")
+    page.wait_for_selector("main .strip [data-laid]")
     hands.wait_sent()
     (added,) = [entry for entry in hands.entries() if entry["kind"] == "photo.added"]
     (laid,) = added["body"]["lengths"]
@@ -165,6 +166,7 @@ def test_then_and_now_side_by_side_wiped_and_in_turn_without_a_network(sink: Sin
     hands.tap(re.compile("^Photo$"), ".hand")
     hands.wait_for("Compare with", ".hand")
     page.wait_for_selector(".live.beside img")
+    wiped_over_the_live_picture(sink, hands)
     hands.give_file("Choose files", now)
     hands.tap("Keep 1 photo")
     hands.wait_for("You took a photo here. What is it?", ".hand")
@@ -225,6 +227,33 @@ def test_then_and_now_side_by_side_wiped_and_in_turn_without_a_network(sink: Sin
     assert finding["beside"]["before"] == finding["compared"]
     assert (finding["beside"]["size"], finding["beside"]["now"]) == ("large", newest(hands, "photo.added"))
     page.context.set_offline(False)
+
+
+def wiped_over_the_live_picture(sink: Sink, hands: Hands) -> None:
+    """Last time's photo over the live picture up to a line: by a tap on either side, by keys, and by dragging."""
+    page = hands.page
+    hands.tap("Wipe", ".hand")
+    page.wait_for_selector(".finder [data-wipe] img")
+    page.wait_for_selector(".finder video[data-live]")
+    over, live = (page.locator(f".finder {one}").bounding_box() for one in ("[data-wipe] img", "video"))
+    assert over == live, "both lie whole in the same frame"
+    knob = page.get_by_role("slider")
+    hands.tap("Show more of now", "main")
+    hands.tap("Show more of now", "main")
+    hands.tap("Show more of before", "main")
+    assert knob.get_attribute("aria-valuenow") == "30"
+    knob.focus()
+    page.keyboard.press("PageUp")
+    assert knob.get_attribute("aria-valuenow") == "40"
+    at = knob.bounding_box()
+    assert at is not None and over is not None
+    page.mouse.move(at["x"] + at["width"] / 2, at["y"] + at["height"] / 2)
+    page.mouse.down()
+    page.mouse.move(over["x"] + over["width"] * 0.7, at["y"])
+    page.mouse.up()
+    assert knob.get_attribute("aria-valuenow") == "70"
+    page.screenshot(path=str(sink.folder / "live-wipe-landscape.png"))
+    checked(page)
 
 
 def root_of(hands: Hands) -> str:

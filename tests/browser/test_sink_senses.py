@@ -197,7 +197,7 @@ def test_nothing_is_hidden_behind_a_long_press_a_drag_or_a_double_tap(root: Path
     assert len(sources) > 60
     assert [path.name for path in sources if GESTURES.search(path.read_text("utf-8"))] == []
     dragged = [path for path in sources if "onpointermove" in path.read_text("utf-8")]
-    known = {"PhotoPair.svelte", "MarksPhoto.svelte", "PlaceRuler.svelte", "ThenNow.svelte"}
+    known = {"Wipe.svelte", "MarksPhoto.svelte", "PlaceRuler.svelte", "ThenNow.svelte"}
     assert {path.name for path in dragged} <= known
     for path in dragged:
         assert "<button" in path.read_text("utf-8") or "<Button" in path.read_text("utf-8"), path.name

@@ -14,8 +14,9 @@ from loupebook.cards.port import TEXTS, InForce, Sources
 from loupebook.cards.repairs import repair_cards
 from loupebook.cards.scopes import scope_cards, wanted
 from loupebook.inspections.rules import mark_of, marks_of
-from loupebook.inspections.tables.examples import Shown, carried, examples
+from loupebook.inspections.tables.examples import carried, examples
 from loupebook.inspections.tables.hidden import touched
+from loupebook.inspections.tables.laid import laid_over, shown_over
 from loupebook.inspections.tables.stands import STANDS, Inspection, inspections, texts
 from loupebook.scopes.tables.known import Facility, Person, Station
 from loupebook.tools.tables import ToolKnown, tools_known
@@ -58,7 +59,7 @@ def cards(connection: Connection, sources: Sources, place: str, since: int, epoc
         **{name: _text(sources.in_force(connection, name), after) for name in TEXTS},
         "tools": [_tool(tool) for tool in tools_known(connection)],
         "hidden": touched(connection, after),
-        "examples": [_example(each) for each in carried(examples(connection))],
+        "examples": _examples(connection),
         "facility": _facility(sources.facility()),
     }
 
@@ -89,9 +90,11 @@ def _tool(tool: ToolKnown) -> dict[str, object]:
     return asdict(tool) | {"codes": list(tool.codes)}
 
 
-def _example(example: Shown) -> dict[str, object]:
+def _examples(connection: Connection) -> list[dict[str, object]]:
     names = ("example", "photo", "finding", "grade", "note", "at")
-    return {name: getattr(example, name) for name in names}
+    chosen = carried(examples(connection))
+    over = laid_over(connection, (each.photo for each in chosen))
+    return [{name: getattr(each, name) for name in names} | shown_over(over, each.photo) for each in chosen]
 
 
 def _facility(facility: Facility) -> dict[str, object]:

@@ -11,6 +11,7 @@ from sqlalchemy import Connection, text
 from loupebook.cards.port import Sources
 from loupebook.inspections.rules import cleanings_of, dryings_of
 from loupebook.inspections.tables.hidden import hidden_now
+from loupebook.inspections.tables.laid import laid_over, shown_over
 from loupebook.inspections.tables.stands import STANDS
 from loupebook.scopes.tables.known import ScopeKnown, described, scopes_known
 
@@ -43,6 +44,7 @@ def _not_hidden(photo: str) -> str:
 ENDED_PART = " AND NOT EXISTS (SELECT 1 FROM inspection_parts o WHERE o.begun = d.begun AND o.is_open = 1)"
 FINDING = ("part", "finding", "grade", "since", "place_mm", "place_end", "when_ms")
 PHOTO = ("sha256", "type", "bytes", "when_ms")
+OF_PART = ("photo", "acceptance", "first")
 ENDED = ("root", "point", "first", "goes", "person", "at")
 SERIAL = ("photo", "type", "bytes", "where", "at")
 # Every wished scope times every part: each cell is a step in an index, so the cost is the answer's size.
@@ -210,7 +212,16 @@ def _parts(connection: Connection, sources: Sources, keys: Sequence[str]) -> dic
         if marked or seen or shot:
             card = _part(part, marked, seen, shot, first, accepted.get((scope, part)))
             found.setdefault(scope, []).append(card)
+    _lay_over(connection, [card[name] for cards in found.values() for card in cards for name in OF_PART])
     return found
+
+
+def _lay_over(connection: Connection, photos: Iterable[object]) -> None:
+    """Adds to each photo of a card what lies over it."""
+    rows = [photo for photo in photos if isinstance(photo, dict)]
+    over = laid_over(connection, (row["sha256"] for row in rows))
+    for row in rows:
+        row.update(shown_over(over, row["sha256"]))
 
 
 def _part(

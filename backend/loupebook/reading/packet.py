@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import reduce
 
-import msgspec
 from sqlalchemy import Connection, Executable, bindparam, text
 
 from loupebook.inspections.rules import TESTS
 from loupebook.inspections.tables.hidden import hidden_now
+from loupebook.inspections.tables.laid import NOTHING, Over, over_of, together
 from loupebook.inspections.tables.stands import STANDS, Inspection, inspections
 from loupebook.reading.port import Sources
 from loupebook.repairs.tables.repairs import Said, in_hand, repair_words, serials_seen
@@ -36,22 +37,13 @@ CASES = text(
 
 
 @dataclass(frozen=True)
-class Ringed:
-    """A ring over a photo, in ten-thousandths of its width (x, r) and height (y)."""
-
-    x: int
-    y: int
-    r: int
-
-
-@dataclass(frozen=True)
 class Shown:
     """A photo of the packet: its bytes are named by `sha256`."""
 
     sha256: str
     width: int
     height: int
-    rings: tuple[Ringed, ...]
+    over: Over = NOTHING
 
 
 @dataclass(frozen=True)
@@ -133,7 +125,7 @@ def packet_of(connection: Connection, sources: Sources, entry: str) -> Packet | 
 
 def _whole(connection: Connection, asked: Executable, values: Mapping[str, object]) -> tuple[Shown, ...]:
     """Photos of the whole scope or its case, with nothing laid over them."""
-    return tuple(Shown(sha256, width, height, ()) for sha256, width, height in connection.execute(asked, values))
+    return tuple(Shown(sha256, width, height) for sha256, width, height in connection.execute(asked, values))
 
 
 def _looks(connection: Connection, begun: Sequence[str]) -> list[Inspection]:
@@ -149,7 +141,7 @@ def _found(one: Inspection) -> list[Found]:
         Found(
             row.part, row.finding, row.grade, row.note, row.place_mm, row.place_end, row.person, row.at,
             tuple(
-                Shown(photo.sha256, photo.width, photo.height, rings_over(one, photo.sha256))
+                Shown(photo.sha256, photo.width, photo.height, over_of_look(one, photo.sha256))
                 for photo in one.photos
                 if row.entry in (photo.of_finding, photo.entry) and photo.sha256 not in one.restricted
             ),
@@ -158,11 +150,10 @@ def _found(one: Inspection) -> list[Found]:
     ]  # fmt: skip
 
 
-def rings_over(one: Inspection, sha256: str) -> tuple[Ringed, ...]:
+def over_of_look(one: Inspection, sha256: str) -> Over:
     """All that stands over a photo, whoever laid it there."""
-    laid = [each.rings for each in one.laid if each.photo == sha256]
-    found = [msgspec.json.decode(rings, type=list[Ringed]) for rings in laid]
-    return tuple(dict.fromkeys(ring for rings in found for ring in rings))
+    laid = (over_of(each.rings, each.arrows, each.lengths) for each in one.laid if each.photo == sha256)
+    return reduce(together, laid, NOTHING)
 
 
 def _tests(one: Inspection) -> list[Tested]:

@@ -8,9 +8,10 @@ from fastapi import APIRouter, Path, Query, Response
 
 from loupebook.reading.packet import Packet, packet_of
 from loupebook.reading.paper import Label, label_html, packet_html
-from loupebook.reading.paper_parts import Say, Sheet, policy_of
+from loupebook.reading.paper_parts import Sheet, policy_of
 from loupebook.reading.pdf import ADDRESS, NoPdf, PhotoOf, as_pdf
 from loupebook.reading.port import Sources
+from loupebook.reading.say import Say
 from loupebook.trouble import OURS, Trouble, told
 
 Entry = Annotated[str, Path(pattern="^[0-9a-f]{64}$")]

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import base64
 import hashlib
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from html import escape
 from typing import Literal
 
 from loupebook.qr import modules
-from loupebook.reading.packet import Ringed, Shown
+from loupebook.reading.packet import Shown
+from loupebook.reading.paper_laid import length_said, over_svg
+from loupebook.reading.say import Say
 
-Say = Callable[..., str]
-"""A sentence by its key, with what stands in its braces; the key itself where there is none."""
 Sheet = Literal["a4", "letter"]
 SHEETS: dict[str, str] = {"a4": "210mm 297mm", "letter": "215.9mm 279.4mm"}
 """ISO 216 A4, ANSI/ASME Y14.1 Letter."""
@@ -39,24 +39,12 @@ def photos_html(figures: Sequence[str]) -> str:
     return f"<div class='photos'>{''.join(figures)}</div>" if figures else ""
 
 
-def figure_html(shown: Shown, words: str, address: str) -> str:
-    """A photo with what is laid over it: data over the picture, never in its bytes."""
+def figure_html(shown: Shown, words: str, say: Say, address: str) -> str:
+    """A photo with what is laid over it: data over the picture, never in its bytes. Lengths stand under it in words."""
     width, height = shown.width or 4, shown.height or 3
-    rings = "".join(_ring(ring, width, height, *ink) for ring in shown.rings for ink in RING)
-    over = f"<svg viewBox='0 0 {width} {height}'>{rings}</svg>" if rings else ""
-    said = escape(words, quote=True)
-    photo = f"<img src='{address}/photos/{shown.sha256}?size=640' alt='{said}'>"
-    return f"<figure>{photo}{over}<figcaption>{said}</figcaption></figure>"
-
-
-RING = (("#000", 0.016), ("#ffc21f", 0.008))
-"""The loupe's ring between two ink lines: colour, and stroke as a share of the photo's width."""
-
-
-def _ring(ring: Ringed, width: int, height: int, colour: str, share: float) -> str:
-    x, y, r = ring.x * width / 10000, ring.y * height / 10000, ring.r * width / 10000
-    stroke = f"fill='none' stroke='{colour}' stroke-width='{width * share:.1f}'"
-    return f"<circle cx='{x:.1f}' cy='{y:.1f}' r='{r:.1f}' {stroke}/>"
+    under = escape(" · ".join([words, *(length_said(length, say) for length in shown.over.lengths)]))
+    photo = f"<img src='{address}/photos/{shown.sha256}?size=640' alt='{escape(words, quote=True)}'>"
+    return f"<figure>{photo}{over_svg(shown.over, width, height)}<figcaption>{under}</figcaption></figure>"
 
 
 def code_html(text: str, words: str) -> str:

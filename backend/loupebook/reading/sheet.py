@@ -13,7 +13,7 @@ from sqlalchemy import Connection
 
 from loupebook.inspections.rules import Stop
 from loupebook.inspections.tables.stands import Inspection, Seen
-from loupebook.reading.packet import Shown, rings_over
+from loupebook.reading.packet import Shown, over_of_look
 from loupebook.reading.page import left_of
 from loupebook.reading.port import Sources
 from loupebook.reading.shift import Board, Outcome, board_of
@@ -161,7 +161,7 @@ def _reasons(stop: Stop) -> list[str]:
 def _finding(one: Inspection, row: Seen, out_of_use: bool) -> SheetFinding:
     """A hidden photo is on no paper."""
     photos = tuple(
-        Shown(photo.sha256, photo.width, photo.height, rings_over(one, photo.sha256))
+        Shown(photo.sha256, photo.width, photo.height, over_of_look(one, photo.sha256))
         for photo in one.photos
         if row.entry in (photo.of_finding, photo.entry) and photo.sha256 not in one.restricted
     )

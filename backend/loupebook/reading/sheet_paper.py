@@ -12,13 +12,13 @@ from msgspec import UNSET
 
 from loupebook.reading.paper_parts import (
     SHEETS,
-    Say,
     Sheet,
     code_html,
     figure_html,
     page_html,
     photos_html,
 )
+from loupebook.reading.say import Say
 from loupebook.reading.sheet import MARKS, SheetFinding, SheetLine, ShiftSheet
 from loupebook.reading.table_out import Cell, Column, Table
 from loupebook.record.kinds import ShiftException
@@ -273,7 +273,7 @@ def _answer(sheet: ShiftSheet, each: ShiftException, say: Say) -> str:
 
 def _pictures(sheet: ShiftSheet, say: Say, address: str) -> list[str]:
     figures = [
-        figure_html(shown, f"{scope_short(line.scope)} · {finding_said(found, say)}", address)
+        figure_html(shown, f"{scope_short(line.scope)} · {finding_said(found, say)}", say, address)
         for line in sheet.lines
         for found in line.findings
         for shown in found.photos

@@ -8,6 +8,7 @@ import msgspec
 from sqlalchemy import Connection, text
 
 from loupebook.inspections.tables.hidden import hidden_now
+from loupebook.inspections.tables.laid import laid_over, shown_over
 from loupebook.inspections.tables.stands import STANDS, Inspection
 from loupebook.reading.port import Sources
 
@@ -34,7 +35,7 @@ ACCEPTED = text(
 
 
 def then_photos(connection: Connection, sources: Sources, one: Inspection) -> dict[str, list[dict[str, object]]]:
-    """By part with a finding: `{of: last|acceptance|first, sha256, when_ms, here}`, each photo once."""
+    """By part with a finding: `{of: last|acceptance|first, sha256, when_ms, here, laid?}`, each photo once."""
     head = one.parts[0]
     parts = sorted({row.part for row in one.findings})
     if not parts:
@@ -45,8 +46,12 @@ def then_photos(connection: Connection, sources: Sources, one: Inspection) -> di
     for part, last, first in connection.execute(BEFORE, about | {"parts": msgspec.json.encode(parts).decode()}):
         found[part] = _each_once((("last", last), ("acceptance", accepted.get(part)), ("first", first)))
     names = sorted({str(each["sha256"]) for each in _all(found.values())})
-    here = sources.photos_here(connection, names)
-    return {part: [each | {"here": each["sha256"] in here} for each in rows] for part, rows in found.items()}
+    here, over = sources.photos_here(connection, names), laid_over(connection, names)
+
+    def row(each: dict[str, object]) -> dict[str, object]:
+        return each | {"here": each["sha256"] in here} | shown_over(over, each["sha256"])
+
+    return {part: list(map(row, rows)) for part, rows in found.items()}
 
 
 def _each_once(named: Iterable[tuple[str, str | None]]) -> list[dict[str, object]]:

@@ -146,11 +146,7 @@ def today(connection: Connection, sources: Sources, shift: str = "") -> dict[str
             hold_shown(hold, names) | {"scope": scope_shown(scopes[hold.scope]) if hold.scope else None}
             for hold in holds
         ],
-        "erasures": [
-            {"asked": each.version, "photo": each.photo, "person": each.person, "at": each.at, "root": each.root}
-            | {"scope": scope_shown(scopes[each.scope]) if each.scope else None}
-            for each in erasing
-        ],
+        "erasures": [_erasure(each, scopes) for each in erasing],
         "aside": len(sources.asides(connection)),
         "stations": [_station(station) for station in stations if not station.revoked],
         "people": _people(people, found, holds, erasing),
@@ -194,6 +190,17 @@ def _line(
     }
 
 
+def _erasure(asked: Waiting, scopes: Mapping[str, ScopeKnown]) -> dict[str, object]:
+    return {
+        "asked": asked.version,
+        "photo": asked.photo,
+        "person": asked.person,
+        "at": asked.at,
+        "root": asked.root,
+        "scope": scope_shown(scopes[asked.scope]) if asked.scope else None,
+    }
+
+
 def _pace(marks: Sequence[Mark]) -> dict[str, object]:
     """How many parts were marked by hand in how many seconds, and how many of them as a zone."""
     moments = [mark.when_ms for mark in marks]
@@ -212,5 +219,6 @@ def _people(
     people: Sequence[Person], found: Sequence[Inspection], holds: Sequence[Held], erasing: Sequence[Waiting]
 ) -> list[dict[str, object]]:
     """Those named in the answer."""
-    named = {part.person for one in found for part in one.parts} | {each.person for each in (*holds, *erasing)}
+    named = {part.person for one in found for part in one.parts} | {hold.person for hold in holds}
+    named |= {each.person for each in erasing}
     return [person_shown(person) for person in people if person.id in named]

@@ -49,6 +49,13 @@ def said_by(length: Length) -> Said | None:
     return {"um": floor(um + 0.5), "plus_minus_um": ceil(COVERAGE * um * share)}
 
 
+def mm_said(said: Said) -> tuple[str, str]:
+    """Millimetres as they are said, two decimals below 1 mm of uncertainty, else one; the uncertainty rounded up."""
+    decimals, step = (2, 10) if said["plus_minus_um"] < 1000 else (1, 100)
+    mm, off = floor(said["um"] / step + 0.5) * step / 1000, ceil(said["plus_minus_um"] / step) * step / 1000
+    return f"{mm:.{decimals}f}", f"{off:.{decimals}f}"
+
+
 def _distance(length: Length, a: Spot, b: Spot) -> float:
     """Pixels of the photo between two points."""
     across = (b.x - a.x) * length.width / 10000

@@ -1,4 +1,5 @@
 /** The rows a tablet carries, as the server sends them. Unknown fields are kept and left alone. */
+import type { Laid } from "../parts/types";
 import type { Proof } from "../record/entry";
 import type { CustodyEvent } from "../rules/custody";
 import type { CycleEvent } from "../rules/cycle";
@@ -32,6 +33,8 @@ export interface PhotoCard {
   readonly type: string;
   readonly bytes: number;
   readonly when_ms: number;
+  /** What lies over it, where anything does. */
+  readonly laid?: Laid;
 }
 
 /** One channel of this scope, from its own instructions; what they do not give is left out. */
@@ -171,6 +174,7 @@ export interface ExampleCard {
   readonly grade: string;
   readonly note: string | null;
   readonly at: string;
+  readonly laid?: Laid;
 }
 
 /** "As known at": how old what the tablet knows is. */

@@ -4,6 +4,7 @@ import { meta } from "../record/meta";
 import { settings } from "../record/setting";
 import { read, write } from "../record/store";
 import { inspectionState, partsOfScope, photoBytes } from "../record/state";
+import type { Laid } from "../parts/types";
 import { scopeByKey } from "./look";
 import type { ExampleCard, PartCard, ScopeCard } from "./rows";
 
@@ -12,6 +13,7 @@ export interface LastPhoto {
   readonly sha256: string;
   readonly at: number;
   readonly mark: "nothing_found" | "finding" | "could_not_look" | "not_looked";
+  readonly laid?: Laid | undefined;
   readonly bytes: Blob | undefined;
 }
 
@@ -32,8 +34,8 @@ const TABLE = "then";
 export async function lastPhotoOf(scope: string, part: string): Promise<LastPhoto | undefined> {
   const card = await partCard(scope, part);
   if (card?.photo == null) return undefined;
-  const { sha256, when_ms: at } = card.photo;
-  return { sha256, at, mark: card.mark ?? "not_looked", bytes: await kept(sha256) };
+  const { sha256, when_ms: at, laid } = card.photo;
+  return { sha256, at, laid, mark: card.mark ?? "not_looked", bytes: await kept(sha256) };
 }
 
 /** A photo of a part from before this inspection: of last time, of the last acceptance, the first of all. */
@@ -41,6 +43,7 @@ export interface ThenPhoto {
   readonly id: "last" | "acceptance" | "first";
   readonly sha256: string;
   readonly at: number;
+  readonly laid?: Laid | undefined;
   /** Undefined = known, but not on this tablet. */
   readonly bytes: Blob | undefined;
 }
@@ -50,7 +53,7 @@ export async function thenPhotosOf(scope: string, part: string): Promise<readonl
   const card = await partCard(scope, part);
   const named = [["last", card?.photo], ["acceptance", card?.acceptance], ["first", card?.first]] as const;
   const found = new Map<string, Omit<ThenPhoto, "bytes">>();
-  for (const [id, photo] of named) if (photo != null && !found.has(photo.sha256)) found.set(photo.sha256, { id, sha256: photo.sha256, at: photo.when_ms });
+  for (const [id, photo] of named) if (photo != null && !found.has(photo.sha256)) found.set(photo.sha256, { id, sha256: photo.sha256, at: photo.when_ms, laid: photo.laid });
   return Promise.all([...found.values()].map(async (photo) => ({ ...photo, bytes: await kept(photo.sha256) })));
 }
 

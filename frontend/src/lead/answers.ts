@@ -293,6 +293,7 @@ export interface ThenRow {
   readonly sha256: string;
   readonly when_ms: number;
   readonly here: boolean;
+  readonly laid?: Laid;
 }
 
 export interface FindingRow extends FindingShort, Wrote {
@@ -364,7 +365,7 @@ export interface ExamplesPage {
   readonly position: number;
   readonly examples: readonly {
     readonly example: string; readonly photo: string; readonly finding: string; readonly grade: Grade; readonly note: string | null;
-    readonly person: string; readonly at: string; readonly hidden: boolean; readonly here: boolean; readonly scope: string;
+    readonly person: string; readonly at: string; readonly hidden: boolean; readonly here: boolean; readonly scope: string; readonly laid?: Laid;
   }[];
   readonly people: readonly Person[];
 }

@@ -27,6 +27,18 @@ export function laidWords(laid: Laid): string {
   return [...rings, ...arrows, ...lengths].join("; ");
 }
 
+/** What a body of an entry lays over one photo. */
+export function laidIn(body: Readonly<Record<string, unknown>>, photo: string | undefined): Laid {
+  const of = <T,>(field: string): readonly T[] => ((body[field] ?? []) as readonly (T & { readonly photo: string })[]).filter((each) => each.photo === photo);
+  return { rings: of("rings"), arrows: of("arrows"), lengths: of("lengths") };
+}
+
+/** What stands over a photo by these entries; undefined where nothing does. */
+export function laidBy(live: readonly { readonly body: Readonly<Record<string, unknown>> }[], photo: string | undefined): Laid | undefined {
+  const laid = together(live.map(({ body }) => laidIn(body, photo)));
+  return anyLaid(laid) ? laid : undefined;
+}
+
 /** The marks of several entries over one photo, as one. */
 export function together(all: readonly Laid[]): Laid {
   return {

@@ -57,14 +57,14 @@ export class PhotosOfPart {
     const [last, mine] = await Promise.all([lastPhotoOf(scope, this.part), this.own.length === 0 ? undefined : photoBytes(this.own[this.own.length - 1] ?? "")]);
     const name = opening(partName(this.part));
     const all = await thenPhotosOf(scope, this.part);
-    this.#thens = all.filter(({ sha256 }) => !this.own.includes(sha256)).map(({ id, sha256, at, bytes }): Then => {
+    this.#thens = all.filter(({ sha256 }) => !this.own.includes(sha256)).map(({ id, sha256, at, laid, bytes }): Then => {
       const when = shortDate(at, new Date());
-      return { id, sha256, label: say(`then.${id}`), when, alt: `${name}, ${when}`, src: bytes === undefined ? undefined : this.#url(bytes) };
+      return { id, sha256, label: say(`then.${id}`), when, alt: `${name}, ${when}`, laid, src: bytes === undefined ? undefined : this.#url(bytes) };
     });
     if (last !== undefined && !this.own.includes(last.sha256)) {
       this.last = last;
       const when = shortDate(last.at, new Date());
-      this.#then = { alt: `${name}, ${when}`, lead: when, text: say(`mark.said.${last.mark}`), src: last.bytes === undefined ? undefined : this.#url(last.bytes) };
+      this.#then = { alt: `${name}, ${when}`, lead: when, text: say(`mark.said.${last.mark}`), laid: last.laid, src: last.bytes === undefined ? undefined : this.#url(last.bytes) };
     }
     if (this.own.length > 0) {
       this.#now = {
