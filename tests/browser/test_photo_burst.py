@@ -16,7 +16,7 @@ import pytest
 from browser.conftest import OpenBrowser, holds, settled
 from browser.photo_site import build, served
 from browser.plates import film, tube
-from browser.sink import Hands, Sink, begun_at, enrol, sign_in
+from browser.sink import SHUTTER, Hands, Sink, begun_at, enrol, sign_in
 from browser.sink_house import C_14
 from browser.test_hands_free import TOUCHES, card
 from PIL import Image, ImageFilter
@@ -79,84 +79,55 @@ def test_of_a_shaking_hand_the_sharpest_frame_is_kept(site: str, open_browser: O
     assert sharp >= 1, "in five bursts there was never a smeared frame beside a sharp one"
 
 
-UNPLUGGED = """() => {
-  window.unplugged = false;
-  const media = MediaDevices.prototype;
-  const list = media.enumerateDevices;
-  const open = media.getUserMedia;
-  media.enumerateDevices = function () { return window.unplugged ? Promise.resolve([]) : list.call(this); };
-  media.getUserMedia = function (wanted) {
-    return window.unplugged ? Promise.reject(new DOMException('', 'NotFoundError')) : open.call(this, wanted);
-  };
-}"""
-UNPLUG = """() => {
-  window.unplugged = true;
-  const track = document.querySelector('video').srcObject.getVideoTracks()[0];
-  track.stop();
-  track.dispatchEvent(new Event('ended'));
-}"""
-PLUG = "() => { window.unplugged = false; navigator.mediaDevices.dispatchEvent(new Event('devicechange')); }"
-
-
-def at_photo(sink: Sink, script: str) -> Hands:
-    """A tablet at the photo of the distal tip, whose page was given `script` before anything of ours ran."""
-    hands = sink.open("Sink 2", sink.camera())
-    hands.page.add_init_script(f"({script})()")
-    hands.page.reload()
-    settled(hands.page)
-    enrol(hands, sink.house.codes["Sink 2"])
-    sign_in(hands, "Ila Venn")
-    begun_at(hands, C_14, "After cleaning", then="Distal tip")
-    card(hands, "photo")
-    hands.page.wait_for_selector("video[data-live]")
-    return hands
-
-
-def test_a_camera_that_is_unplugged_is_told_and_comes_back_by_itself(own_sink: Sink, screens: Path) -> None:
-    hands = at_photo(own_sink, UNPLUGGED)
-    hands.page.evaluate(UNPLUG)
-    hands.wait_for("The camera was taken away")
-    assert "What was recorded is saved here" in hands.text() and "comes back by itself" in hands.text()
-    assert hands.page.locator("video").count() == 0
-    hands.page.screenshot(path=screens / "camera-gone.png")
-    hands.page.evaluate(PLUG)
-    hands.page.wait_for_selector("video[data-live]")
-    assert "taken away" not in hands.text()
-    # No touch from here: card, card again for the retake, and a card to keep it.
-    hands.page.evaluate(TOUCHES)
-    card(hands, "photo")
-    hands.button("Keep 1 photo").wait_for()
-    card(hands, "undo")
-    hands.page.wait_for_selector("video[data-live]")
-    holds(hands.page, "document.querySelector('.finder').dataset.tells !== undefined")
-    card(hands, "photo")
-    hands.button("Keep 1 photo").wait_for()
-    hands.page.screenshot(path=screens / "camera-taken.png")
-    card(hands, "photo")
-    hands.wait_screen("Distal tip")
-    assert hands.page.evaluate("window.touches") == 0
-    (photo,) = hands.entries()[-1]["photos"]
-    assert photo["taken"]["way"] == "live" and 1 <= photo["taken"]["of"] <= 8
-    assert 0 <= photo["taken"]["sharp_permille"] <= 1000 and isinstance(photo["taken"]["told"], list)
-
-
-ABLE = """() => {
-  window.asked = [];
+CAMERA = """() => {
+  if (typeof MediaDevices === 'undefined') return; // the empty page before the first one
+  // A camera that can do what W3C MediaStream Image Capture names, and one more beside it; both can be taken away.
+  Object.assign(window, { asked: [], unplugged: false, forbidden: false });
   const track = MediaStreamTrack.prototype;
-  const list = MediaDevices.prototype.enumerateDevices;
   const set = track.getSettings;
   track.getCapabilities = () => ({ torch: true, zoom: { min: 1, max: 5, step: 0.1 },
     focusMode: ['manual', 'continuous'], focusDistance: { min: 0, max: 1, step: 0.01 } });
   track.getSettings = function () { return { ...set.call(this), zoom: 1, focusDistance: 0.5 }; };
   track.applyConstraints = (wish) => { window.asked.push(wish.advanced?.[0]); return Promise.resolve(); };
-  MediaDevices.prototype.enumerateDevices = async function () {
+  const media = MediaDevices.prototype;
+  const list = media.enumerateDevices;
+  const open = media.getUserMedia;
+  media.enumerateDevices = async function () {
+    if (window.unplugged) return [];
     return [...await list.call(this), { kind: 'videoinput', deviceId: 'm', label: 'USB microscope' }];
   };
+  media.getUserMedia = function (wanted) {
+    if (window.unplugged) return Promise.reject(new DOMException('', 'NotFoundError'));
+    return window.forbidden ? Promise.reject(new DOMException('', 'NotAllowedError')) : open.call(this, wanted);
+  };
 }"""
+AWAY = """(how) => {
+  window[how] = true;
+  const track = document.querySelector('video').srcObject.getVideoTracks()[0];
+  track.stop();
+  track.dispatchEvent(new Event('ended'));
+}"""
+PLUG = "() => { window.unplugged = false; navigator.mediaDevices.dispatchEvent(new Event('devicechange')); }"
+LIVE = "video[data-live]"
 
 
-def test_only_what_a_camera_can_do_is_offered_and_another_is_chosen_by_its_name(own_sink: Sink, screens: Path) -> None:
-    hands = at_photo(own_sink, ABLE)
+def test_a_camera_is_set_taken_away_forbidden_and_shared_and_a_card_takes_its_place(sink: Sink, screens: Path) -> None:
+    """One tablet at the photo of the distal tip, from what its camera can do to where there is none."""
+    hands = sink.open("Sink 2", sink.camera(), script=CAMERA)
+    enrol(hands, sink.house.codes["Sink 2"])
+    sign_in(hands, "Ila Venn")
+    begun_at(hands, C_14, "After cleaning", then="Distal tip")
+    card(hands, "photo")
+    hands.page.wait_for_selector(LIVE)
+    only_what_it_can_do_is_offered_and_another_is_chosen_by_its_name(hands, screens)
+    unplugged_it_is_told_and_comes_back_by_itself(hands, screens)
+    taken_again_and_kept_without_a_touch(hands, screens)
+    forbidden_half_way_it_is_told_with_the_ways_round_it(hands)
+    a_second_tab_takes_its_own_photo_and_neither_is_lost(hands)
+    the_card_of_a_borescope_comes_in_the_order_of_its_names(hands, sink.folder)
+
+
+def only_what_it_can_do_is_offered_and_another_is_chosen_by_its_name(hands: Hands, screens: Path) -> None:
     hands.tap("Light on")
     hands.tap("Camera and focus")
     hands.tap("Larger")
@@ -169,7 +140,99 @@ def test_only_what_a_camera_can_do_is_offered_and_another_is_chosen_by_its_name(
     assert hands.button("Hold the brightness").count() == 0
     hands.tap("USB microscope")
     holds(hands.page, "JSON.parse(localStorage.getItem('loupebook.cameras'))?.['']?.label === 'USB microscope'")
+    hands.page.wait_for_selector(LIVE)
     assert hands.page.evaluate("getComputedStyle(document.querySelector('video')).transform") == "none"
+
+
+def unplugged_it_is_told_and_comes_back_by_itself(hands: Hands, screens: Path) -> None:
+    hands.page.evaluate(AWAY, "unplugged")
+    hands.wait_for("The camera was taken away")
+    assert "What was recorded is saved here" in hands.text() and "comes back by itself" in hands.text()
+    assert hands.page.locator("video").count() == 0
+    hands.page.screenshot(path=screens / "camera-gone.png")
+    hands.page.evaluate(PLUG)
+    hands.page.wait_for_selector(LIVE)
+    assert "taken away" not in hands.text()
+
+
+def taken_again_and_kept_without_a_touch(hands: Hands, screens: Path) -> None:
+    """Card, card again for the retake, and a card to keep it."""
+    hands.page.evaluate(TOUCHES)
+    card(hands, "photo")
+    hands.button("Keep 1 photo").wait_for()
+    card(hands, "undo")
+    hands.page.wait_for_selector(LIVE)
+    holds(hands.page, "document.querySelector('.finder').dataset.tells !== undefined")
+    card(hands, "photo")
+    hands.button("Keep 1 photo").wait_for()
+    hands.page.screenshot(path=screens / "camera-taken.png")
+    card(hands, "photo")
+    hands.wait_screen("Distal tip")
+    assert hands.page.evaluate("window.touches") == 0
+    (photo,) = hands.entries()[-1]["photos"]
+    assert photo["taken"]["way"] == "live" and 1 <= photo["taken"]["of"] <= 8
+    assert 0 <= photo["taken"]["sharp_permille"] <= 1000 and isinstance(photo["taken"]["told"], list)
+
+
+def forbidden_half_way_it_is_told_with_the_ways_round_it(hands: Hands) -> None:
+    card(hands, "photo")
+    hands.page.wait_for_selector(LIVE)
+    hands.page.evaluate(AWAY, "forbidden")
+    hands.wait_for("The browser may not use the camera")
+    assert "What was recorded is saved here" in hands.text()
+    assert hands.page.locator(".way").count() == 2, "the tablet's own camera, and files"
+    hands.page.evaluate("() => { window.forbidden = false; }")
+    hands.tap("Open the camera again")
+    hands.page.wait_for_selector(LIVE)
+
+
+def a_second_tab_takes_its_own_photo_and_neither_is_lost(hands: Hands) -> None:
+    """Both stand at the same photo of the same inspection, each with its camera."""
+    before = hands.entries()
+    page = hands.page.context.new_page()
+    page.goto(hands.page.url)
+    settled(page)
+    other = Hands(page)
+    if page.locator(".pad").count() > 0:
+        sign_in(other, "Ila Venn")
+    page.wait_for_selector(LIVE)
+    for each in (other, hands):
+        each.page.bring_to_front()
+        each.page.wait_for_selector(LIVE)
+        each.tap(SHUTTER)
+        each.tap("Keep 1 photo")
+        holds(each.page, "!location.hash.startsWith('#/photo')")
+    page.close()
+    added = hands.entries()[len(before) :]
+    assert [entry["kind"] for entry in added] == ["photo.added", "photo.added"]
+    assert [entry["seq"] for entry in added] == [before[-1]["seq"] + 1, before[-1]["seq"] + 2]
+
+
+def the_card_of_a_borescope_comes_in_the_order_of_its_names(hands: Hands, folder: Path) -> None:
+    """As its maker counts them, whichever way they were picked; what is none is told, and nothing is taken in twice."""
+    files = []
+    for number in (10, 9, 2):
+        files.append(folder / f"IMG{number}.png")
+        Image.new("RGB", (64 + number, 48), (number * 20, 90, 60)).save(files[-1])
+    broken = folder / "IMG11.png"
+    broken.write_bytes(b"no picture")
+    again = folder / "IMG12.png"
+    again.write_bytes(files[0].read_bytes())
+    card(hands, "photo")
+    with hands.page.expect_file_chooser() as asked:
+        hands.tap_on(hands.page.locator(".way", has_text="Choose files"))
+    asked.value.set_files([*files, broken, again])
+    holds(hands.page, "document.querySelectorAll('main ol li').length === 5")
+    hands.wait_for("3 of 5 taken in", "main")
+    rows = hands.page.locator("main ol li")
+    assert [name.split(" ")[0] for name in rows.all_inner_texts()] == [f"IMG{n}.png" for n in (2, 9, 10, 11, 12)]
+    assert [rows.nth(n).get_attribute("data-took") for n in range(5)] == ["yes", "yes", "yes", "no", "no"]
+    assert "already kept here" in rows.nth(4).inner_text()
+    hands.tap("Keep 3 photos")
+    holds(hands.page, "!location.hash.startsWith('#/photo')")
+    added = hands.entries()[-1]
+    assert [photo["width"] for photo in added["photos"]] == [66, 73, 74], "2, 9, 10"
+    assert {photo["taken"]["way"] for photo in added["photos"]} == {"file"}
 
 
 def memory_mb(profile: str) -> float:

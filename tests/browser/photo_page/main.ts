@@ -1,6 +1,7 @@
 /** A page with nothing but the taking of photos, for tests and measurements: built like the product, by the same builder. */
 
 import { CameraRefused, PhotoRefused, type Shot, fromFile, openCamera, takeBurst } from "../../../frontend/src/capture/photo";
+import { keepDraft } from "../../../frontend/src/record/drafts";
 import { shrink } from "../../../frontend/src/workers/shrink";
 import bareUrl from "./bare.worker?worker&url";
 import type { What } from "./frames.worker";
@@ -62,6 +63,14 @@ const photos = {
     }
   },
   frame: () => told(() => takeBurst(live)),
+  /** The same, and kept as the draft that a screen keeps at once: the time is until it is durable. */
+  saved: () =>
+    told(async () => {
+      const shot = await takeBurst(live);
+      const { sha256, bytes, type, width, height } = shot;
+      await keepDraft("photo", null, [{ sha256, bytes, type, width, height, shows: "part" }]);
+      return shot;
+    }),
   /** The picked file shrunk at a quality, on this page. */
   async at(quality: number): Promise<string> {
     return base64((await shrink(await picked.files![0]!.arrayBuffer(), quality)).bytes);
