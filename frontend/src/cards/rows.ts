@@ -1,6 +1,6 @@
 /** The rows a tablet carries, as the server sends them. Unknown fields are kept and left alone. */
-import type { Laid } from "../parts/types";
 import type { Proof } from "../record/entry";
+import type { Arrow, Length, Ring } from "../record/kinds";
 import type { CustodyEvent } from "../rules/custody";
 import type { CycleEvent } from "../rules/cycle";
 import type { RepairEvent } from "../rules/repair";
@@ -28,13 +28,20 @@ export interface PartCard {
   readonly finding?: { readonly finding: string; readonly grade: "present" | "minor" | "moderate" | "severe"; readonly when_ms: number; readonly place_mm: number | null; readonly place_end: "tip" | "body" | "port" | null } | null;
 }
 
+/** What stands over a photo, from whichever entries. */
+export interface LaidCard {
+  readonly rings: readonly Ring[];
+  readonly arrows: readonly Arrow[];
+  readonly lengths: readonly Length[];
+}
+
 export interface PhotoCard {
   readonly sha256: string;
   readonly type: string;
   readonly bytes: number;
   readonly when_ms: number;
   /** What lies over it, where anything does. */
-  readonly laid?: Laid;
+  readonly laid?: LaidCard;
 }
 
 /** One channel of this scope, from its own instructions; what they do not give is left out. */
@@ -174,7 +181,7 @@ export interface ExampleCard {
   readonly grade: string;
   readonly note: string | null;
   readonly at: string;
-  readonly laid?: Laid;
+  readonly laid?: LaidCard;
 }
 
 /** "As known at": how old what the tablet knows is. */

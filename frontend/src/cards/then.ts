@@ -4,16 +4,15 @@ import { meta } from "../record/meta";
 import { settings } from "../record/setting";
 import { read, write } from "../record/store";
 import { inspectionState, partsOfScope, photoBytes } from "../record/state";
-import type { Laid } from "../parts/types";
 import { scopeByKey } from "./look";
-import type { ExampleCard, PartCard, ScopeCard } from "./rows";
+import type { ExampleCard, LaidCard, PartCard, ScopeCard } from "./rows";
 
 /** The last photo of a part before this inspection. `bytes` undefined = known, but not on this tablet. */
 export interface LastPhoto {
   readonly sha256: string;
   readonly at: number;
   readonly mark: "nothing_found" | "finding" | "could_not_look" | "not_looked";
-  readonly laid?: Laid | undefined;
+  readonly laid?: LaidCard | undefined;
   readonly bytes: Blob | undefined;
 }
 
@@ -43,7 +42,7 @@ export interface ThenPhoto {
   readonly id: "last" | "acceptance" | "first";
   readonly sha256: string;
   readonly at: number;
-  readonly laid?: Laid | undefined;
+  readonly laid?: LaidCard | undefined;
   /** Undefined = known, but not on this tablet. */
   readonly bytes: Blob | undefined;
 }
