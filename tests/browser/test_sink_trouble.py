@@ -213,6 +213,10 @@ def test_of_a_wiped_tablet_the_lead_sees_which_head_the_server_last_had(own_sink
     row = page.get_by_role("button", name=re.compile("^Sink 2"))
     expect(row).to_contain_text(f"3 entries here, the last {last['hash'][:12]}")
     page.screenshot(path=screens / "desk-stations-wiped.png")
+    again = page.context.new_page()
+    again.goto(sink.server.url + "/")  # by its icon, without a place in the address
+    expect(again.locator("header, .bar").first).to_contain_text("The lead's desk")
+    again.close()
 
     enrol(hands, sink.house.codes["Sink 3"], keys=True)
     sign_in(hands, "Ila Venn")

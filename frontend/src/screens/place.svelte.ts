@@ -23,8 +23,8 @@ class Place {
   async #back(): Promise<void> {
     const kept = await meta("place").catch(() => undefined);
     if (kept === undefined || location.hash !== "") return;
-    history.replaceState(null, "", kept);
-    this.now = whereOf(kept);
+    // Not by history: whoever listens for places must hear it, the page that opens the lead's desk too.
+    location.replace(kept);
   }
 }
 
