@@ -30,7 +30,7 @@ export const pointName = (point: string): string => named("point", point);
 /** "Decontamination · 28 Nov · day": a shift is named by its place, the day it began on, and its own name. */
 export function shiftWords(shift: string, now: Date): string {
   const [place, day, name] = shift.split("/");
-  return place === undefined || day === undefined || name === undefined ? shift : [place, shortDate(`${day}T12:00:00`, now), name].join(" · ");
+  return place === undefined || day === undefined || name === undefined ? shift : [place, shortDate(`${day}T12:00:00Z`, now, "UTC"), name].join(" · ");
 }
 
 export const entryName = (kind: string | null): string => (kind === null ? say("desk.unread") : worded(`entry.${kind}`, {}, kind));

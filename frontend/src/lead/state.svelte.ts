@@ -4,6 +4,7 @@ import { until } from "../parts/settled";
 import { screenChanged } from "../parts/press";
 import type { Hand, PersonFacts, SentFacts } from "../parts/types";
 import { say } from "../parts/words";
+import { showTimesIn } from "../parts/zone";
 import { ask, noAnswer, Trouble } from "./ask";
 import type { Me } from "./answers";
 import { follow } from "./follow";
@@ -81,6 +82,7 @@ class Desk {
     const facility = station?.facility as { readonly name?: unknown; readonly zone?: unknown } | undefined;
     if (typeof facility?.name === "string") this.facility = facility.name;
     if (typeof facility?.zone === "string") this.zone = facility.zone;
+    showTimesIn(this.zone);
   }
 
   /** Somebody signed in, went, or the tablet locked itself. */

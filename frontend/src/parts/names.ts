@@ -1,6 +1,7 @@
 /** Names and short sentences made from data: parts, scopes, dates. Every sentence is a key of the words. */
 import { named, opening } from "./naming";
 import { isKey, say } from "./words";
+import { inZone } from "./zone";
 import type { LinePart, LineZone, MarksById, ShownMark } from "./types";
 import type { Catalogue } from "../rules/chain-catalogue";
 import type { ThreadState } from "../rules/chain-state";
@@ -40,8 +41,10 @@ export function shownMarks(marks: MarksOfRoute, thread: ThreadState, catalogue: 
 }
 
 /** "25 Nov", with the year where it is not this one. */
-export function shortDate(moment: string | number | Date, now: Date): string {
+export function shortDate(moment: string | number | Date, now: Date, zone?: string): string {
+  const place = inZone(zone);
+  const yearOf = (date: Date): string => new Intl.DateTimeFormat("en-GB", { year: "numeric", ...place }).format(date);
   const date = new Date(moment);
-  const year = date.getFullYear() === now.getFullYear() ? {} : { year: "numeric" as const };
-  return new Intl.DateTimeFormat("en-GB", { day: "numeric", month: "short", ...year }).format(date);
+  const year = yearOf(date) === yearOf(now) ? {} : { year: "numeric" as const };
+  return new Intl.DateTimeFormat("en-GB", { day: "numeric", month: "short", ...year, ...place }).format(date);
 }

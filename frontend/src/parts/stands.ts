@@ -11,7 +11,8 @@ const DAY = 24 * HOUR;
 /** "10:12", with the date where it is not today's. */
 export function whenSaid(ms: number, nowMs: number, zone?: string): string {
   const time = clockTime(ms, zone);
-  return shortDate(ms, new Date(nowMs)) === shortDate(nowMs, new Date(nowMs)) ? time : `${shortDate(ms, new Date(nowMs))} ${time}`;
+  const [day, today] = [ms, nowMs].map((each) => shortDate(each, new Date(nowMs), zone));
+  return day === today ? time : `${day} ${time}`;
 }
 
 /** Whole minutes: "18 min", "4 h 02", from two days on "6 d 3 h". */

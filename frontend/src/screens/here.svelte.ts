@@ -7,6 +7,7 @@ import { onChange, status, type By, type InspectionState, type Status } from "..
 import { until } from "../parts/settled";
 import type { BarSub, Hand, PersonFacts, Role, SentFacts, Theme } from "../parts/types";
 import { say, type Key } from "../parts/words";
+import { showTimesIn } from "../parts/zone";
 import type { Step } from "../rules/cycle";
 import { clockTime, named, opening } from "../parts/naming";
 
@@ -91,6 +92,7 @@ class Here {
 
   async read(): Promise<void> {
     const [station, cards, facility] = await until(Promise.all([thisStation(), stations(), facilityNow()]));
+    showTimesIn(facility?.zone);
     this.station = station?.station;
     this.facility = facility;
     this.stationCards = cards;
