@@ -32,7 +32,9 @@ export default defineConfig({
     target: ["es2022", "safari16.4", "chrome108"],
     sourcemap: false,
     assetsInlineLimit: 0,
-    modulePreload: { polyfill: false },
+    // Only styles are named beforehand: the names of every later file weighed 2.0 kB in the first one (measured), and
+    // the service worker has them all.
+    modulePreload: { polyfill: false, resolveDependencies: (_file, later) => later.filter((name) => name.endsWith(".css")) },
     license: false,
     // What is loaded with the page is one file: cut in pieces it weighs 1.3 kB more (measured).
     rolldownOptions: { output: { codeSplitting: { groups: [{ name: "first", tags: ["$initial"], includeDependenciesRecursively: false }] } } },
