@@ -10,12 +10,27 @@ from typing import Any
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from loupebook.rules.repair import ASKS, INSIDE, ITEMS, OPENS, STEPS, Event, Repair, repair_of
+from loupebook.rules.repair import (
+    ASKS,
+    DUES,
+    INSIDE,
+    ITEMS,
+    OPENS,
+    STEPS,
+    Event,
+    Look,
+    Repair,
+    differs,
+    loaner_of,
+    out_fact,
+    repair_of,
+)  # fmt: skip
 
 pytestmark = pytest.mark.repair
 
 ROOT = Path(__file__).resolve().parents[2]
-CASES = json.loads((ROOT / "shared/vectors/repair.json").read_text("utf-8"))["cases"]
+VECTORS = json.loads((ROOT / "shared/vectors/repair.json").read_text("utf-8"))
+CASES = VECTORS["cases"]
 
 
 def event_of(given: dict[str, Any]) -> Event:
@@ -31,6 +46,21 @@ def event_of(given: dict[str, Any]) -> Event:
         given.get("said", {}),
         given.get("photos", 0),
     )
+
+
+def look_of(given: dict[str, Any]) -> Look:
+    return Look(given["entry"], given["what"], given["at"], given.get("goes", ""))
+
+
+def trip_of(repair: Repair) -> dict[str, Any]:
+    return {
+        "stage": repair.stage,
+        "shipments": list(repair.shipments),
+        "returns": list(repair.returns),
+        "undecided": list(repair.undecided),
+        "bounces": repair.bounces,
+        "owes": list(repair.owes),
+    }
 
 
 def told(repair: Repair | None) -> dict[str, Any] | None:
@@ -52,10 +82,30 @@ def told(repair: Repair | None) -> dict[str, Any] | None:
 @pytest.mark.parametrize("case", CASES, ids=lambda case: case["description"])
 def test_what_stands_is_the_same_in_any_order(case: dict[str, Any]) -> None:
     events = [event_of(each) for each in case["events"]]
-    assert told(repair_of(events, case["serial_photo"])) == case["expected"]
+    looks = [look_of(each) for each in case.get("looks", ())]
     for seed in range(6):
         mixed = random.Random(seed).sample([*events, *events], 2 * len(events))
-        assert told(repair_of(mixed, case["serial_photo"])) == case["expected"]
+        repair = repair_of(mixed, case["serial_photo"], reversed(looks) if seed % 2 else looks)
+        assert told(repair) == case["expected"]
+        if "trip" in case:
+            assert repair and trip_of(repair) == case["trip"]
+
+
+@pytest.mark.parametrize("case", VECTORS["loans"], ids=lambda case: case["description"])
+def test_a_loan_stands_until_it_left(case: dict[str, Any]) -> None:
+    loaner = loaner_of(map(event_of, case["events"]), map(look_of, case["looks"]))
+    found = loaner and {"stage": loaner.stage, "since": loaner.since_ms, "came": list(loaner.came)}
+    assert found == case["expected"]
+
+
+@pytest.mark.parametrize("case", VECTORS["differences"], ids=lambda case: case["description"])
+def test_what_came_back_otherwise_than_it_left_is_found(case: dict[str, Any]) -> None:
+    assert differs(case["left"], case["came"]) == case["expected"]
+
+
+def test_how_long_it_is_out_counts_whole_minutes_and_is_not_told_by_a_wrong_clock() -> None:
+    assert out_fact(1_000, "colonoscope", 121_999)["minutes"] == 2
+    assert "minutes" not in out_fact(1_000, "colonoscope", 999)
 
 
 def test_each_case_names_its_source() -> None:
@@ -69,7 +119,14 @@ def test_every_item_of_a_packet_is_missing_in_some_case_and_there_in_another() -
 
 
 NAMES = tuple("abcdefgh")
-WHATS = [*sorted(ASKS | OPENS | STEPS), "closed"]
+WHATS = [*sorted(ASKS | OPENS | STEPS), "closed", "approved", "test_held", "loaner_in", "loaner_out"]
+looks = st.builds(
+    Look,
+    st.sampled_from(tuple("stuv")),
+    st.sampled_from(["acceptance", "processed"]),
+    st.integers(1, 5),
+    st.sampled_from(["", "on", "hold", "repair"]),
+)
 said = st.fixed_dictionaries(
     {},
     optional={
@@ -78,6 +135,8 @@ said = st.fixed_dictionaries(
         "processed_by": st.sampled_from(["rin", "ila"]),
         "contaminated": st.lists(st.sampled_from(["ch_air", "inside"]), max_size=2),
         "contact": st.sampled_from(["", "204"]),
+        "serial": st.sampled_from(["yes", "no"]),
+        "estimate": st.booleans(),
     },
 )
 events = st.builds(
@@ -95,12 +154,17 @@ events = st.builds(
 )
 
 
-@given(st.lists(events, unique_by=lambda event: event.entry), st.booleans(), st.randoms(use_true_random=False))
+@given(
+    st.lists(events, unique_by=lambda event: event.entry),
+    st.booleans(),
+    st.lists(looks, unique_by=lambda look: look.entry),
+    st.randoms(use_true_random=False),
+)
 def test_no_order_changes_what_stands_and_no_packet_is_complete_without_statement_and_label(
-    known: list[Event], serial: bool, chance: random.Random
+    known: list[Event], serial: bool, seen: list[Look], chance: random.Random
 ) -> None:
-    repair = repair_of(known, serial)
-    assert repair_of(chance.sample(known, len(known)), serial) == repair
+    repair = repair_of(known, serial, seen)
+    assert repair_of(chance.sample(known, len(known)), serial, chance.sample(seen, len(seen))) == repair
     if repair is None:
         return
     by_entry = {event.entry: event for event in known}
@@ -109,4 +173,13 @@ def test_no_order_changes_what_stands_and_no_packet_is_complete_without_statemen
         assert statements and all(each.said.get("label_on") is True for each in statements)
     if repair.leak_failed and statements and INSIDE not in repair.contaminated:
         assert all(each.person == each.said.get("processed_by") for each in statements)
+    if repair.owes == ():  # released only when it came, was accepted after that, and processed after that
+        came = max(by_entry[entry].at_ms for entry in repair.returns)
+        accepted = max(
+            (look for look in seen if look.what == "acceptance" and look.at_ms >= came),
+            key=lambda look: (look.at_ms, look.entry),
+        )
+        assert accepted.goes == "on" and not repair.shipments
+        assert any(look.what == "processed" and look.at_ms >= accepted.at_ms for look in seen)
+    assert set(repair.owes) <= set(DUES)
     assert (repair.state == "open") == any(by_entry[entry].what in OPENS for entry in repair.openers)

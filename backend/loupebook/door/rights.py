@@ -46,6 +46,11 @@ MAY_WRITE: dict[str, frozenset[Role]] = {
     "repair.asked": MOVE,
     "repair.decontaminated": MOVE,
     "repair.packed": MOVE,
+    "repair.shipped": MOVE,
+    "repair.noted": MOVE,
+    "repair.returned": MOVE,
+    "loaner.received": MOVE,
+    "loaner.sent_back": MOVE,
     # Only of one's own chain; which entries may be taken back is a chain rule.
     "entry.withdrawn": MOVE,
     "entry.corrected": MOVE,

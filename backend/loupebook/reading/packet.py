@@ -13,8 +13,8 @@ from loupebook.inspections.tables.hidden import hidden_now
 from loupebook.inspections.tables.laid import NOTHING, Over, over_of, together
 from loupebook.inspections.tables.stands import STANDS, Inspection, inspections
 from loupebook.reading.port import Sources
-from loupebook.repairs.tables.repairs import Said, in_hand, repair_words, serials_seen
-from loupebook.rules.repair import Repair, repair_of
+from loupebook.repairs.tables.repairs import Said, in_hand, told_of
+from loupebook.rules.repair import Repair
 from loupebook.scopes.tables.known import ScopeKnown, scopes_known
 
 OF = text("SELECT d.scope FROM acts a JOIN repair_words d ON d.version = a.version WHERE a.version = :entry LIMIT 1")
@@ -95,8 +95,8 @@ def packet_of(connection: Connection, sources: Sources, entry: str) -> Packet | 
     key = connection.execute(OF, {"entry": entry}).scalar()
     if key is None:
         return None
-    words = repair_words(connection, [key])[key]
-    repair = repair_of([word.event for word in words], key in serials_seen(connection, [key]))
+    told = told_of(connection, [key])[key]
+    words, repair = told.words, told.repair
     if repair is None:
         return None
     said = sorted(

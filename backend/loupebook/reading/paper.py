@@ -25,7 +25,7 @@ from loupebook.reading.paper_parts import (
 )
 from loupebook.reading.say import Say
 from loupebook.repairs.tables.repairs import Said
-from loupebook.rules.repair import ALL, INSIDE
+from loupebook.rules.repair import ALL, ASKS, INSIDE, OPENS
 
 Label = Literal["a6", "100x62"]
 LABELS: dict[str, str] = {"a6": "105mm 148mm", "100x62": "100mm 62mm"}
@@ -103,7 +103,7 @@ def _wrong(packet: Packet, say: Say) -> list[str]:
     items = []
     for word in packet.said:
         words = str(word.event.said.get("words") or word.event.said.get("reason") or "").strip()
-        if word.event.what in ("decontaminated", "packed"):
+        if word.event.what not in ASKS | OPENS:
             continue
         phone = word.event.said.get("phone") or {}
         lead = _who(packet, str(phone.get("who", "")))

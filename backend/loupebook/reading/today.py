@@ -14,6 +14,7 @@ from loupebook.inspections.tables.stands import STANDS, Held, Inspection, Mark, 
 from loupebook.reading.cycle import before_use, waiting
 from loupebook.reading.port import Sources
 from loupebook.reading.proofs import claims_of
+from loupebook.reading.repairs import overdue
 from loupebook.reading.shown import (
     Names,
     facility_shown,
@@ -142,6 +143,7 @@ def today(connection: Connection, sources: Sources, shift: str = "") -> dict[str
             for one, standing in ((one, judged(connection, sources, one, names)) for one in found)
         ],
         "cycle": waiting(connection, sources),
+        "overdue": overdue(connection, sources),
         "holds": [
             hold_shown(hold, names) | {"scope": scope_shown(scopes[hold.scope]) if hold.scope else None}
             for hold in holds

@@ -547,6 +547,80 @@ class RepairPacked(Struct, frozen=True):
     expected_back: Day | UnsetType = UNSET
 
 
+class RepairShipped(Struct, frozen=True):
+    """It left: with whom, under which number, to whom, and the day it is expected back. A newer one names it.
+
+    `loaner`: the key of the scope that stands in for it.
+    """
+
+    carrier: Short
+    number: Short | UnsetType = UNSET
+    to: Short | UnsetType = UNSET
+    expected_back: Day | UnsetType = UNSET
+    loaner: Short | UnsetType = UNSET
+
+
+class RepairNoted(Struct, frozen=True):
+    """What the repairer says of it, in words. `estimate`: it asks for a lead's answer. A price is nobody's duty.
+
+    `price_minor` counts the smallest unit of `currency` (ISO 4217).
+    """
+
+    words: Annotated[str, Meta(min_length=1, max_length=2000)]
+    estimate: bool = False
+    price_minor: Annotated[int, Meta(ge=0, le=10**9)] | UnsetType = UNSET
+    currency: Annotated[str, Meta(pattern="^[A-Z]{3}$")] | UnsetType = UNSET
+    expected_back: Day | UnsetType = UNSET
+
+
+class RepairReturned(Struct, frozen=True):
+    """It is here again; a photo shows its serial number. `over` are the steps of the trip that this ends.
+
+    `serial`: whether the number read off is the one on record; `read` what it is where it differs. `papers`: the
+    repairer's papers came with it. `swapped`: parts that are not those that left, in words.
+    """
+
+    place: Short
+    serial: Literal["yes", "no", "unreadable"]
+    papers: bool
+    accessories: Annotated[list[Accessory], Meta(max_length=40)]
+    over: Annotated[list[Sha256], Meta(max_length=60)]
+    read: Short | UnsetType = UNSET
+    swapped: Annotated[list[Short], Meta(max_length=20)] = []
+    note: Text | UnsetType = UNSET
+
+
+class LoanerReceived(Struct, frozen=True):
+    """A scope came on loan; a photo shows its serial number. `owner`: whose it is. `stands_for`: the scope it replaces.
+
+    `instructions`: its instructions for use are at hand. `fits`: connectors and brushes fit it, as somebody tried.
+    """
+
+    place: Short
+    owner: Short
+    instructions: bool
+    fits: Literal["yes", "no", "not_tried"]
+    accessories: Annotated[list[Accessory], Meta(max_length=40)]
+    until: Day | UnsetType = UNSET
+    stands_for: Short | UnsetType = UNSET
+    note: Text | UnsetType = UNSET
+
+
+class LoanerSentBack(Struct, frozen=True):
+    """A scope on loan left; a photo shows its serial number. `over` says which words of its coming this ends.
+
+    `processing`: the entry of the processing that came last; left out, none is on record.
+    """
+
+    place: Short
+    carrier: Short
+    accessories: Annotated[list[Accessory], Meta(max_length=40)]
+    over: Annotated[list[Sha256], Meta(min_length=1, max_length=20)]
+    number: Short | UnsetType = UNSET
+    processing: Sha256 | UnsetType = UNSET
+    note: Text | UnsetType = UNSET
+
+
 class EntryWithdrawn(Struct, frozen=True):
     """Takes back an entry of the same chain: undo, or a later second thought."""
 
@@ -698,7 +772,15 @@ class RepairClosed(Struct, frozen=True):
     """A lead ends a repair. `over` names all that asked for it or opened it; what comes later asks anew."""
 
     over: Annotated[list[Sha256], Meta(min_length=1, max_length=60)]
-    outcome: Literal["not_needed", "wrong_scope", "done"]
+    outcome: Literal["not_needed", "wrong_scope", "done", "replaced"]
+    reason: Annotated[str, Meta(min_length=1, max_length=2000)]
+
+
+class RepairApproved(Struct, frozen=True):
+    """A lead answers an estimate: `over` names the repairer's words it is about. Needs `about.scope`."""
+
+    over: Annotated[list[Sha256], Meta(min_length=1, max_length=60)]
+    approved: bool
     reason: Annotated[str, Meta(min_length=1, max_length=2000)]
 
 
@@ -911,6 +993,11 @@ STATION_KINDS: dict[str, type[Struct]] = {
     "repair.asked": RepairAsked,
     "repair.decontaminated": RepairDecontaminated,
     "repair.packed": RepairPacked,
+    "repair.shipped": RepairShipped,
+    "repair.noted": RepairNoted,
+    "repair.returned": RepairReturned,
+    "loaner.received": LoanerReceived,
+    "loaner.sent_back": LoanerSentBack,
     "entry.withdrawn": EntryWithdrawn,
     "entry.corrected": EntryCorrected,
 }
@@ -929,6 +1016,7 @@ SERVER_KINDS: dict[str, type[Struct]] = {
     "serial.read": SerialRead,
     "custody.settled": CustodySettled,
     "repair.opened": RepairOpened,
+    "repair.approved": RepairApproved,
     "repair.closed": RepairClosed,
     "photo.hidden": PhotoHidden,
     "photo.shown_again": PhotoShownAgain,

@@ -14,12 +14,18 @@ from loupebook.record.kinds import (
     EntryCorrected,
     HoldDecided,
     InspectionConcluded,
+    LoanerReceived,
+    LoanerSentBack,
     ReadingTaken,
+    RepairApproved,
     RepairAsked,
     RepairClosed,
     RepairDecontaminated,
+    RepairNoted,
     RepairOpened,
     RepairPacked,
+    RepairReturned,
+    RepairShipped,
 )
 from loupebook.repairs.tables import ADD_REPAIR, ADD_REPAIR_OF, CORRECT_REPAIR
 from loupebook.rules.repair import What
@@ -78,6 +84,12 @@ _READERS: dict[type[Struct], Callable[[Any, str], Word | None]] = {
     RepairClosed: lambda body, _: Word("closed", body, body.over),
     RepairDecontaminated: lambda body, _: Word("decontaminated", body),
     RepairPacked: lambda body, _: Word("packed", body),
+    RepairShipped: lambda body, _: Word("shipped", body),
+    RepairNoted: lambda body, _: Word("noted", body),
+    RepairApproved: lambda body, _: Word("approved", body, body.over),
+    RepairReturned: lambda body, _: Word("returned", body, body.over),
+    LoanerReceived: lambda body, _: Word("loaner_in", body),
+    LoanerSentBack: lambda body, _: Word("loaner_out", body, body.over),
 }
 
 
@@ -95,7 +107,7 @@ def repair_corrected(counted: Counted) -> Iterable[Change]:
     word = word_of(body, begun_of(counted)) if body is not None else None
     if word is None:
         return
-    own = word.what in ("asked", "by_phone", "decontaminated", "packed")
+    own = word.what not in ("leak_test", "concluded")
     yield Change(CORRECT_REPAIR if own else ADD_REPAIR_OF, _row(counted, word) | {"of": counted.body.entry})
 
 
@@ -116,6 +128,7 @@ def _row(counted: Counted, word: Word) -> Row:
 REPAIR_FOLDS: dict[str, Fold] = dict.fromkeys(
     (
         "repair.asked", "repair.decontaminated", "repair.packed", "repair.opened", "repair.closed",
+        "repair.shipped", "repair.noted", "repair.approved", "repair.returned", "loaner.received", "loaner.sent_back",
         "reading.taken", "inspection.concluded", "hold.decided",
     ),
     worded,

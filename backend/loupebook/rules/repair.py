@@ -13,16 +13,21 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Literal, get_args
 
+from loupebook.rules.conditions import Fact
+
 What = Literal[
     "asked", "concluded", "by_phone", "leak_test", "decided", "opened", "closed", "decontaminated", "packed",
+    "shipped", "noted", "approved", "returned", "test_held", "loaner_in", "loaner_out",
 ]  # fmt: skip
 """asked: in somebody's words. concluded: an inspection whose decision asks for repair. by_phone: asked, and a lead said
 yes by phone. leak_test: it failed. decided: a lead decided a hold so. opened, closed: by a lead. decontaminated: the
-statement of what was done and what was not. packed: the case is packed."""
+statement of what was done and what was not. packed: the case is packed. shipped: it left. noted: what the repairer
+says of it, an estimate among it; approved: a lead's answer to that. returned: it is here again. test_held: a later test
+of the sort that failed. loaner_in, loaner_out: a scope on loan came, and left; they say nothing of a repair."""
 
 ASKS: frozenset[What] = frozenset({"asked", "concluded"})
 OPENS: frozenset[What] = frozenset({"by_phone", "leak_test", "decided", "opened"})
-STEPS: frozenset[What] = frozenset({"decontaminated", "packed"})
+STEPS: frozenset[What] = frozenset({"decontaminated", "packed", "shipped", "noted", "returned"})
 
 INSIDE = "inside"
 """The whole inside and all channels, in a list of what stays contaminated."""
@@ -35,11 +40,32 @@ ITEMS: tuple[Item, ...] = get_args(Item)
 1910.1030(d)(2)(xiv). The rest is common practice, no source."""
 
 
+Stage = Literal["asked", "open", "out", "back", "accepted", "ready"]
+"""asked: a lead decides whether it is opened. open: it is made ready to leave. out: it left. back: it is here and not
+accepted. accepted: it is not processed since. ready: a lead may release it."""
+
+Due = Literal["back", "serial", "accepted", "processed"]
+DUES: tuple[Due, ...] = get_args(Due)
+"""What a repaired scope owes before it is released. A full look and a full processing after repair: ESGE-ESGENA
+position statement, 2018 (from memory); ports above all: ICHE 2012, two scopes came back with loose biopsy ports."""
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """An acceptance inspection that was concluded (`goes` as decided), or one processing. Moments as in the cycle."""
+
+    entry: str
+    what: Literal["acceptance", "processed"]
+    at_ms: int
+    goes: str = ""
+
+
 @dataclass(frozen=True, slots=True)
 class Event:
     """One word about a repair. `repair` names one that asked for it or opened it, '' for those themselves.
 
-    `basis` is the statement or packing that a newer one stands in the place of; `over` what a lead confirms or closes.
+    `basis` is the step that a newer one stands in the place of; `over` what a lead confirms, answers or closes, and of
+    a return the steps of the trip that it ends.
     `said` is the body as written, and `photos` how many photos show the packed case. `undone`: taken back since.
     """
 
@@ -62,6 +88,8 @@ class Repair:
     `state`: asked = a lead decides whether it is opened. `openers`: what asked for it or opened it and stands, oldest
     first; the first names it. `unconfirmed`: opened by phone, and no lead has said so yet. `statements` and `packings`
     are the newest; several where tablets did not know of each other. `contaminated` adds up over all statements.
+    `shipments`: of the trip that is not ended by a return. `undecided`: estimates that no lead answered. `bounces`: how
+    often acceptance sent it back again. `owes`: what must be so before it is released.
     """
 
     state: Literal["asked", "open"]
@@ -73,21 +101,34 @@ class Repair:
     packings: tuple[str, ...]
     contaminated: tuple[str, ...]
     missing: tuple[Item, ...]
+    stage: Stage
+    shipments: tuple[str, ...]
+    returns: tuple[str, ...]
+    undecided: tuple[str, ...]
+    bounces: int
+    owes: tuple[Due, ...]
 
 
-def repair_of(events: Iterable[Event], serial_photo: bool) -> Repair | None:
+def repair_of(events: Iterable[Event], serial_photo: bool, looks: Iterable[Look] = ()) -> Repair | None:
     """What stands after these events, in whatever order they are given; nothing where none asked for a repair.
 
-    `serial_photo`: a photo of the serial number that does not contradict is on record.
+    `serial_photo`: a photo of the serial number that does not contradict is on record. `looks`: of this scope.
     """
     known = sorted({event.entry: event for event in events}.values(), key=lambda event: (event.at_ms, event.entry))
     standing = [event for event in known if not event.undone]
     closed = {entry for event in standing if event.what == "closed" for entry in event.over}
-    openers = [event for event in standing if event.what in ASKS | OPENS and event.entry not in closed]
+    steps = [event for event in standing if event.what in STEPS and event.repair not in closed]
+    openers = [
+        event
+        for event in standing
+        if event.what in ASKS | OPENS and event.entry not in closed and not _answered(event, standing, steps)
+    ]
     if not openers:
         return None
-    steps = [event for event in standing if event.what in STEPS and event.repair not in closed]
-    statements, packings = _newest(steps, "decontaminated"), _newest(steps, "packed")
+    ended = {entry for event in steps if event.what == "returned" for entry in event.over}
+    trip = [event for event in steps if event.entry not in ended]
+    statements, packings, shipments = _newest(trip, "decontaminated"), _newest(trip, "packed"), _newest(trip, "shipped")
+    returns = _newest(steps, "returned")
     leak_failed = any(event.what == "leak_test" for event in openers)
     confirmed = {entry for event in openers if event.what == "opened" for entry in event.over}
     has: dict[Item, bool] = {
@@ -100,6 +141,8 @@ def repair_of(events: Iterable[Event], serial_photo: bool) -> Repair | None:
         "contact": any(_text(event, "contact") for event in packings),
         "case_photo": any(event.photos > 0 for event in packings),
     }
+    back = _Back.of(returns, looks)
+    stage: Stage = "out" if shipments else back.stage if returns and not statements + packings else "open"
     return Repair(
         state="open" if has["opened"] else "asked",
         openers=tuple(event.entry for event in openers),
@@ -110,7 +153,73 @@ def repair_of(events: Iterable[Event], serial_photo: bool) -> Repair | None:
         packings=tuple(event.entry for event in packings),
         contaminated=tuple(contaminated_of(leak_failed, statements)),
         missing=tuple(item for item, is_there in has.items() if not is_there),
+        stage=stage if has["opened"] else "asked",
+        shipments=tuple(event.entry for event in shipments),
+        returns=tuple(event.entry for event in returns),
+        undecided=_undecided(steps, standing),
+        bounces=back.bounces,
+        owes=back.owes(bool(shipments)),
     )
+
+
+@dataclass(frozen=True, slots=True)
+class _Back:
+    """What is known since it came back last: the newest acceptance, and a processing after that."""
+
+    returned: bool
+    serial: bool
+    goes: str
+    processed: bool
+    bounces: int
+
+    @classmethod
+    def of(cls, returns: Sequence[Event], looks: Iterable[Look]) -> _Back:
+        known = sorted({look.entry: look for look in looks}.values(), key=lambda look: (look.at_ms, look.entry))
+        since = max((event.at_ms for event in returns), default=None)
+        began = min((event.at_ms for event in returns), default=None)
+        seen = [look for look in known if look.what == "acceptance" and since is not None and look.at_ms >= since]
+        ended = seen[-1] if seen else None
+        return cls(
+            returned=bool(returns),
+            serial=all(event.said.get("serial") != "no" for event in returns if event.at_ms == since),
+            goes=ended.goes if ended else "",
+            processed=any(look.what == "processed" and ended and look.at_ms >= ended.at_ms for look in known),
+            bounces=sum(
+                look.what == "acceptance" and look.goes == "repair" and began is not None and look.at_ms >= began
+                for look in known
+            ),
+        )
+
+    @property
+    def stage(self) -> Stage:
+        if self.goes == "repair":
+            return "open"
+        return "back" if self.goes != "on" else "ready" if self.processed else "accepted"
+
+    def owes(self, out: bool) -> tuple[Due, ...]:
+        has: dict[Due, bool] = {
+            "back": self.returned and not out,
+            "serial": self.returned and self.serial,
+            "accepted": self.goes == "on" and not out,
+            "processed": self.goes == "on" and self.processed and not out,
+        }
+        return tuple(due for due, is_so in has.items() if not is_so)
+
+
+def _answered(opener: Event, standing: Sequence[Event], steps: Sequence[Event]) -> bool:
+    """Whether a failed test is answered by a later one of its sort that held, before anything was built on it."""
+    if opener.what != "leak_test" or steps or any(opener.entry in event.over for event in standing):
+        return False
+    return any(
+        event.what == "test_held" and event.said.get("what") == opener.said.get("what") and event.at_ms > opener.at_ms
+        for event in standing
+    )
+
+
+def _undecided(steps: Sequence[Event], standing: Sequence[Event]) -> tuple[str, ...]:
+    answered = {entry for event in standing if event.what == "approved" for entry in event.over}
+    notes = _newest(steps, "noted")
+    return tuple(e.entry for e in notes if e.said.get("estimate") is True and e.entry not in answered)
 
 
 def contaminated_of(leak_failed: bool, statements: Sequence[Event]) -> list[str]:
@@ -137,3 +246,66 @@ def _newest(steps: Sequence[Event], what: What) -> list[Event]:
 
 def _text(event: Event, name: str) -> str:
     return str(event.said.get(name) or "").strip()
+
+
+@dataclass(frozen=True, slots=True)
+class Loaner:
+    """A scope that is here on loan. `since_ms`: when it came. `came`: the words that said so, newest of each.
+
+    `stage`: came = not accepted; accepted = not processed since; service = it may be used.
+    """
+
+    stage: Literal["came", "accepted", "service"]
+    since_ms: int
+    came: tuple[str, ...]
+
+
+def loaner_of(events: Iterable[Event], looks: Iterable[Look] = ()) -> Loaner | None:
+    """The loan that stands; nothing where none came, or it left. A newer word that it came names the one before."""
+    standing = sorted(
+        (event for event in {event.entry: event for event in events}.values() if not event.undone),
+        key=lambda event: (event.at_ms, event.entry),
+    )
+    left = {entry for event in standing if event.what == "loaner_out" for entry in event.over}
+    came = [event for event in _newest(standing, "loaner_in") if event.entry not in left]
+    if not came:
+        return None
+    known = sorted({look.entry: look for look in looks}.values(), key=lambda look: (look.at_ms, look.entry))
+    seen = [look for look in known if look.what == "acceptance" and look.at_ms >= came[0].at_ms]
+    stage: Literal["came", "accepted", "service"] = "came"
+    if seen and seen[-1].goes == "on":
+        processed = any(look.what == "processed" and look.at_ms >= seen[-1].at_ms for look in known)
+        stage = "service" if processed else "accepted"
+    return Loaner(stage, came[0].at_ms, tuple(event.entry for event in came))
+
+
+MINUTE_MS = 60_000
+
+
+def out_fact(left_ms: int, scope_kind: str, now_ms: int) -> Fact:
+    """How long it is out by now, as the policy table reads it; without `minutes` where a clock must be wrong."""
+    gone = now_ms - left_ms
+    known = {"minutes": gone // MINUTE_MS} if gone >= 0 else {}
+    return {"what": "span", "span": "repair", "scope_kind": scope_kind, "place": "", **known}
+
+
+def differs(left: Mapping[str, Any], came: Mapping[str, Any]) -> list[dict[str, Any]]:
+    """What came back otherwise than it left: bodies of the packing and of the return.
+
+    The serial number; each accessory with how many left and how many came; parts that look swapped, in words.
+    """
+    found: list[dict[str, Any]] = []
+    if came.get("serial") == "no":
+        found.append({"what": "serial", "read": str(came.get("read") or "")})
+    before, now = _counts(left), _counts(came)
+    for name in sorted(before | now):
+        if before.get(name, 0) != now.get(name, 0):
+            found.append({"what": "accessories", "of": name, "left": before.get(name, 0), "came": now.get(name, 0)})
+    return found + [{"what": "swapped", "of": str(words)} for words in came.get("swapped", ())]
+
+
+def _counts(said: Mapping[str, Any]) -> dict[str, int]:
+    counts: dict[str, int] = {}
+    for each in said.get("accessories", ()):
+        counts[str(each["what"])] = counts.get(str(each["what"]), 0) + int(each["count"])
+    return counts

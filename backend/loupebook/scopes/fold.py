@@ -241,6 +241,7 @@ _DETAILS: Mapping[str, Fold] = {
 
 _SERVER_ACTS = (
     "scope.described", "hold.decided", "serial.read", "custody.settled", "repair.opened", "repair.closed",
+    "repair.approved",
     "photo.hidden", "photo.shown_again", "photo.opened", "photo.erasure_asked", "photo.erased",
     "example.chosen", "example.withdrawn",
 )  # fmt: skip

@@ -4,6 +4,7 @@ import { ownSteps, serverNow } from "../record/steps";
 import { settings } from "../record/setting";
 import { read } from "../record/store";
 import { type CycleEvent, type Stand, STEPS, standOf } from "../rules/cycle";
+import type { RepairLook } from "../rules/repair";
 import type { CycleCard } from "./rows";
 
 export interface ScopeStand {
@@ -46,6 +47,23 @@ export async function standOfScope(scope: string, without?: string): Promise<Sco
   const { stands, recorded, nowMs } = await standsHere(without);
   const found = stands.find((each) => each.scope === scope);
   return { scope, stand: found?.stand ?? standOf([], nowMs), events: found?.events ?? [], recorded, nowMs };
+}
+
+/** The acceptances and processings that are known here: of one scope, or per scope of all. */
+export async function looksHere(scope?: string): Promise<ReadonlyMap<string, readonly RepairLook[]>> {
+  const [cards, own] = await Promise.all([scope === undefined ? carried() : carriedOf(scope), ownSteps(scope)]);
+  const events = new Map(cards.map((card) => [card.scope, card.events]));
+  for (const { scope: each } of own.live) if (!events.has(each)) events.set(each, []);
+  return new Map([...events].map(([each, known]) => [each, together(each, known, own).flatMap(lookOf)]));
+}
+
+function lookOf({ entry, what, at_ms, goes }: CycleEvent): readonly RepairLook[] {
+  return what === "acceptance" || what === "processed" ? [{ entry, what, at_ms, goes: goes ?? "" }] : [];
+}
+
+async function carriedOf(scope: string): Promise<readonly CycleCard[]> {
+  const row = await read(["cards"], (tx) => tx.objectStore("cards").get(["cycle", scope]));
+  return row === undefined ? [] : [row.row as CycleCard];
 }
 
 /** As if this inspection part were not concluded: what is asked while it is in hand. */

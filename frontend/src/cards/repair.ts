@@ -1,7 +1,8 @@
-/** The repairs of scopes, as known here: what the cards carry and what this tablet wrote since. */
+/** The repairs of scopes, and scopes on loan, as known here: what the cards carry and what this tablet wrote since. */
 import { type OwnRepairWord, ownRepairs } from "../record/repair";
 import { read } from "../record/store";
-import { type Repair, type RepairEvent, repairOf } from "../rules/repair";
+import { type Loaner, loanerOf, type Repair, type RepairEvent, type RepairLook, repairOf } from "../rules/repair";
+import { looksHere } from "./cycle";
 import { lastSerialPhoto } from "./then";
 import type { RepairCard, RepairSaid } from "./rows";
 
@@ -12,23 +13,44 @@ export interface RepairHere {
   readonly said: readonly RepairSaid[];
 }
 
+export interface LoanerHere {
+  readonly scope: string;
+  readonly loaner: Loaner;
+  /** What was said when it came, the newest last. */
+  readonly said: readonly RepairSaid[];
+}
+
 /** How many characters of a hash a card says of each word that it took in. */
 const SHORT = 16;
 
 /** The repair of a scope that stands; undefined where none does. */
 export async function repairHere(scope: string): Promise<RepairHere | undefined> {
-  const [card, own, serial] = await Promise.all([carried(scope), ownRepairs(scope), lastSerialPhoto(scope)]);
-  return together(scope, card, own, serial !== undefined);
+  const [card, own, serial, looks] = await Promise.all([carried(scope), ownRepairs(scope), lastSerialPhoto(scope), looksHere(scope)]);
+  return together(scope, card, saidOf(card, own), serial !== undefined, looks.get(scope) ?? []);
 }
 
-/** Every repair that stands, the longest first. */
-export async function repairsHere(): Promise<readonly RepairHere[]> {
-  const [cards, own] = await Promise.all([allCarried(), ownRepairs()]);
+/** The loan of a scope that stands; undefined where it is nobody else's. */
+export async function loanerHere(scope: string): Promise<LoanerHere | undefined> {
+  const [card, own, looks] = await Promise.all([carried(scope), ownRepairs(scope), looksHere(scope)]);
+  return lent(scope, saidOf(card, own), looks.get(scope) ?? []);
+}
+
+export interface AllHere {
+  readonly repairs: readonly RepairHere[];
+  readonly loaners: readonly LoanerHere[];
+}
+
+/** Every repair and every loan that stands, the longest first. */
+export async function repairsHere(): Promise<AllHere> {
+  const [cards, own, looks] = await Promise.all([allCarried(), ownRepairs(), looksHere()]);
   const known = new Map(cards.map((card) => [card.scope, card]));
-  const scopes = [...new Set([...known.keys(), ...own.map(({ scope }) => scope)])];
-  const found = await Promise.all(scopes.map(async (scope) =>
-    together(scope, known.get(scope), own.filter((word) => word.scope === scope), (await lastSerialPhoto(scope)) !== undefined)));
-  return found.filter((each) => each !== undefined).sort((a, b) => a.repair.since_ms - b.repair.since_ms);
+  const scopes = [...new Set([...known.keys(), ...own.filter(({ what }) => what !== "test_held").map(({ scope }) => scope)])];
+  const each = scopes.map((scope) => ({ scope, card: known.get(scope), said: saidOf(known.get(scope), own.filter((word) => word.scope === scope)), looks: looks.get(scope) ?? [] }));
+  const repairs = await Promise.all(each.map(async ({ scope, card, said, looks: seen }) => together(scope, card, said, (await lastSerialPhoto(scope)) !== undefined, seen)));
+  return {
+    repairs: repairs.filter((one) => one !== undefined).sort((a, b) => a.repair.since_ms - b.repair.since_ms),
+    loaners: each.map(({ scope, said, looks: seen }) => lent(scope, said, seen)).filter((one) => one !== undefined).sort((a, b) => a.loaner.since_ms - b.loaner.since_ms),
+  };
 }
 
 /** The scope of a repair that a label or a paper names by any of its words. */
@@ -40,19 +62,27 @@ export async function scopeOfRepair(entry: string): Promise<string | undefined> 
 }
 
 /** What this tablet wrote stands in the place of what a card says of the same word; what a lead closed is in no card. */
-function together(scope: string, card: RepairCard | undefined, own: readonly OwnRepairWord[], serialHere: boolean): RepairHere | undefined {
+function saidOf(card: RepairCard | undefined, own: readonly OwnRepairWord[]): readonly RepairSaid[] {
   const events = new Map<string, RepairSaid>((card?.events ?? []).map((event) => [event.entry, event]));
   const counted = new Set(card?.counted);
   for (const word of own) {
     if (!counted.has(word.hash.slice(0, SHORT)) || events.has(word.hash)) events.set(word.hash, eventOf(word));
   }
-  const repair = repairOf(events.values(), serialHere || card?.serial_photo === true);
-  if (repair === undefined) return undefined;
-  return { scope, repair, said: [...events.values()].filter(({ undone }) => !undone).sort((a, b) => a.at_ms - b.at_ms) };
+  return [...events.values()].sort((a, b) => a.at_ms - b.at_ms);
 }
 
-function eventOf({ hash, ms, what, person, repair, basis, undone, said, photos, inspections }: OwnRepairWord): RepairSaid {
-  const event: RepairEvent = { entry: hash, what, person, at_ms: ms, repair, basis, over: [], undone, said, photos };
+function together(scope: string, card: RepairCard | undefined, said: readonly RepairSaid[], serialHere: boolean, looks: readonly RepairLook[]): RepairHere | undefined {
+  const repair = repairOf(said, serialHere || card?.serial_photo === true, looks);
+  return repair === undefined ? undefined : { scope, repair, said: said.filter(({ undone }) => !undone) };
+}
+
+function lent(scope: string, said: readonly RepairSaid[], looks: readonly RepairLook[]): LoanerHere | undefined {
+  const loaner = loanerOf(said, looks);
+  return loaner === undefined ? undefined : { scope, loaner, said: said.filter(({ entry }) => loaner.came.includes(entry)) };
+}
+
+function eventOf({ hash, ms, what, person, repair, basis, over, undone, said, photos, inspections }: OwnRepairWord): RepairSaid {
+  const event: RepairEvent = { entry: hash, what, person, at_ms: ms, repair, basis, over, undone, said, photos };
   return { ...event, inspections };
 }
 

@@ -1,6 +1,6 @@
 /** What the server answers to the desk: the shapes of reading/ and door/ (see their modules for the meaning). */
 import type { First, Goes, Grade, Laid, Mark, PlaceEnd, PlaceKnown, Role, Since } from "../parts/types";
-import type { Repair, RepairEvent } from "../rules/repair";
+import type { Difference, Loaner, Repair, RepairEvent } from "../rules/repair";
 
 export interface Scope {
   readonly key: string;
@@ -226,6 +226,8 @@ export interface Today {
   readonly holds: readonly (HoldRow & { readonly scope: Scope | null })[];
   /** Photos that a lead asked to have erased; another lead agrees to each, or shows it again. */
   readonly erasures: readonly { readonly asked: string; readonly photo: string; readonly person: string; readonly at: string; readonly root: string | null; readonly scope: Scope | null }[];
+  /** Out for repair past the day that was said, or past the facility's limit. */
+  readonly overdue: readonly { readonly scope: Scope; readonly since_ms: number; readonly late: "day" | "limit" }[];
   readonly aside: number;
   readonly stations: readonly (Heard & { readonly side: string })[];
   readonly people: readonly Person[];
@@ -580,14 +582,24 @@ export interface RepairWordRow extends RepairEvent {
   readonly case: readonly string[];
 }
 
+export interface LoanerRow extends Loaner {
+  readonly scope: WhereRow["scope"];
+  readonly said: Readonly<Record<string, unknown>>;
+  readonly person: string;
+}
+
 export interface RepairRow extends Repair {
   readonly scope: WhereRow["scope"];
   readonly words: readonly RepairWordRow[];
+  readonly differs: readonly Difference[];
+  /** Rows of the policy that say it is out for too long. */
+  readonly over: readonly { readonly row: string; readonly minutes: number | null; readonly from_ms: number; readonly source: string }[];
   readonly is: WhereRow["is"];
   readonly holder: WhereHolder | null;
 }
 
 export interface Repairs {
   readonly rows: readonly RepairRow[];
+  readonly loaners: readonly LoanerRow[];
   readonly people: Where["people"];
 }

@@ -435,6 +435,59 @@ export interface RepairPacked {
   readonly expected_back?: string;
 }
 
+/** It left: with whom, under which number, to whom, and the day it is expected back. A newer one names it. `loaner`: the key of the scope that stands in for it. */
+export interface RepairShipped {
+  readonly carrier: string;
+  readonly number?: string;
+  readonly to?: string;
+  readonly expected_back?: string;
+  readonly loaner?: string;
+}
+
+/** What the repairer says of it, in words. `estimate`: it asks for a lead's answer. A price is nobody's duty. `price_minor` counts the smallest unit of `currency` (ISO 4217). */
+export interface RepairNoted {
+  readonly words: string;
+  readonly estimate?: boolean;
+  readonly price_minor?: number;
+  readonly currency?: string;
+  readonly expected_back?: string;
+}
+
+/** It is here again; a photo shows its serial number. `over` are the steps of the trip that this ends. `serial`: whether the number read off is the one on record; `read` what it is where it differs. `papers`: the repairer's papers came with it. `swapped`: parts that are not those that left, in words. */
+export interface RepairReturned {
+  readonly place: string;
+  readonly serial: "no" | "unreadable" | "yes";
+  readonly papers: boolean;
+  readonly accessories: readonly Accessory[];
+  readonly over: readonly Sha256[];
+  readonly read?: string;
+  readonly swapped?: readonly string[];
+  readonly note?: string;
+}
+
+/** A scope came on loan; a photo shows its serial number. `owner`: whose it is. `stands_for`: the scope it replaces. `instructions`: its instructions for use are at hand. `fits`: connectors and brushes fit it, as somebody tried. */
+export interface LoanerReceived {
+  readonly place: string;
+  readonly owner: string;
+  readonly instructions: boolean;
+  readonly fits: "no" | "not_tried" | "yes";
+  readonly accessories: readonly Accessory[];
+  readonly until?: string;
+  readonly stands_for?: string;
+  readonly note?: string;
+}
+
+/** A scope on loan left; a photo shows its serial number. `over` says which words of its coming this ends. `processing`: the entry of the processing that came last; left out, none is on record. */
+export interface LoanerSentBack {
+  readonly place: string;
+  readonly carrier: string;
+  readonly accessories: readonly Accessory[];
+  readonly over: readonly Sha256[];
+  readonly number?: string;
+  readonly processing?: Sha256;
+  readonly note?: string;
+}
+
 /** Takes back an entry of the same chain: undo, or a later second thought. */
 export interface EntryWithdrawn {
   readonly entry: Sha256;
@@ -563,7 +616,14 @@ export interface RepairOpened {
 /** A lead ends a repair. `over` names all that asked for it or opened it; what comes later asks anew. */
 export interface RepairClosed {
   readonly over: readonly Sha256[];
-  readonly outcome: "done" | "not_needed" | "wrong_scope";
+  readonly outcome: "done" | "not_needed" | "replaced" | "wrong_scope";
+  readonly reason: string;
+}
+
+/** A lead answers an estimate: `over` names the repairer's words it is about. Needs `about.scope`. */
+export interface RepairApproved {
+  readonly over: readonly Sha256[];
+  readonly approved: boolean;
   readonly reason: string;
 }
 
@@ -725,6 +785,11 @@ export interface StationBodies {
   readonly "repair.asked": RepairAsked;
   readonly "repair.decontaminated": RepairDecontaminated;
   readonly "repair.packed": RepairPacked;
+  readonly "repair.shipped": RepairShipped;
+  readonly "repair.noted": RepairNoted;
+  readonly "repair.returned": RepairReturned;
+  readonly "loaner.received": LoanerReceived;
+  readonly "loaner.sent_back": LoanerSentBack;
   readonly "entry.withdrawn": EntryWithdrawn;
   readonly "entry.corrected": EntryCorrected;
 }
@@ -745,6 +810,7 @@ export interface ServerBodies {
   readonly "serial.read": SerialRead;
   readonly "custody.settled": CustodySettled;
   readonly "repair.opened": RepairOpened;
+  readonly "repair.approved": RepairApproved;
   readonly "repair.closed": RepairClosed;
   readonly "photo.hidden": PhotoHidden;
   readonly "photo.shown_again": PhotoShownAgain;
@@ -789,6 +855,11 @@ export const STATION_KINDS: readonly StationKind[] = [
   "repair.asked",
   "repair.decontaminated",
   "repair.packed",
+  "repair.shipped",
+  "repair.noted",
+  "repair.returned",
+  "loaner.received",
+  "loaner.sent_back",
   "entry.withdrawn",
   "entry.corrected",
 ];
@@ -808,6 +879,7 @@ export const SERVER_KINDS: readonly ServerKind[] = [
   "serial.read",
   "custody.settled",
   "repair.opened",
+  "repair.approved",
   "repair.closed",
   "photo.hidden",
   "photo.shown_again",

@@ -20,14 +20,20 @@ export interface OwnRepairWord {
   readonly undone: boolean;
   readonly said: Entry["body"];
   readonly inspections: readonly string[];
+  /** What it ends, as its body says. */
+  readonly over: readonly string[];
   /** Photos of the packed case. */
   readonly photos: number;
 }
 
-const SAID: Readonly<Record<string, RepairWhat>> = { "repair.asked": "asked", "repair.decontaminated": "decontaminated", "repair.packed": "packed" };
+const SAID: Readonly<Record<string, RepairWhat>> = {
+  "repair.asked": "asked", "repair.decontaminated": "decontaminated", "repair.packed": "packed", "repair.shipped": "shipped",
+  "repair.noted": "noted", "repair.returned": "returned", "loaner.received": "loaner_in", "loaner.sent_back": "loaner_out",
+};
 const KINDS: ReadonlySet<string> = new Set([...Object.keys(SAID), "reading.taken", "inspection.concluded"]);
 const TESTS: ReadonlySet<string> = new Set(["leak_test", "leakage_current"]);
 const FAILED: ReadonlySet<string> = new Set(["bubbles", "pressure_dropped", "over_limit"]);
+const HELD: ReadonlySet<string> = new Set(["held", "within_limit"]);
 /** Entries of this chain that are looked back through: some 40 inspections of a shift. */
 const MOST = 1_500;
 
@@ -65,6 +71,7 @@ async function wordOf(tx: Tx, row: EntryRow): Promise<OwnRepairWord | undefined>
     hash: row.hash, scope: row.scope ?? "", what: said.what, person: entry.person, ms: row.ms - (entry.clock?.ahead_ms ?? 0),
     repair: entry.about.repair ?? "", basis: entry.basis ?? "", undone: now === undefined, said: said.said,
     inspections: row.kind === "repair.asked" ? ((said.said["inspections"] ?? []) as readonly string[]) : begun === undefined ? [] : [begun],
+    over: (said.said["over"] ?? []) as readonly string[],
     photos: row.photos.filter(({ shows }) => shows === "case").length,
   };
 }
@@ -72,7 +79,9 @@ async function wordOf(tx: Tx, row: EntryRow): Promise<OwnRepairWord | undefined>
 /** What a body says of a repair, as the server's fold reads it; undefined where it says nothing of one. */
 function saidBy(kind: string, body: Entry["body"]): { readonly what: RepairWhat; readonly said: Entry["body"] } | undefined {
   if (kind === "reading.taken") {
-    if (!TESTS.has(String(body["what"])) || !FAILED.has(String(body["result"]))) return undefined;
+    const [test, result] = [String(body["what"]), String(body["result"])];
+    if (TESTS.has(test) && HELD.has(result)) return { what: "test_held", said: { what: test } as Entry["body"] };
+    if (!TESTS.has(test) || !FAILED.has(result)) return undefined;
     const words = body["note"] === undefined ? {} : { words: body["note"] };
     return { what: "leak_test", said: { what: body["what"], result: body["result"], ...words } as Entry["body"] };
   }

@@ -6,17 +6,22 @@
  * One scope has at most one repair that stands: all that asked for it or opened it and that no lead has closed. So two
  * who ask on two tablets meet by themselves, whichever came first; no clock decides.
  */
+import type { Fact } from "./conditions";
 
 /**
  * asked: in somebody's words. concluded: an inspection whose decision asks for repair. by_phone: asked, and a lead said
  * yes by phone. leak_test: it failed. decided: a lead decided a hold so. opened, closed: by a lead. decontaminated: the
- * statement of what was done and what was not. packed: the case is packed.
+ * statement of what was done and what was not. packed: the case is packed. shipped: it left. noted: what the repairer
+ * says of it, an estimate among it; approved: a lead's answer to that. returned: it is here again. test_held: a later test
+ * of the sort that failed. loaner_in, loaner_out: a scope on loan came, and left; they say nothing of a repair.
  */
-export type RepairWhat = "asked" | "concluded" | "by_phone" | "leak_test" | "decided" | "opened" | "closed" | "decontaminated" | "packed";
+export type RepairWhat =
+  | "asked" | "concluded" | "by_phone" | "leak_test" | "decided" | "opened" | "closed" | "decontaminated" | "packed"
+  | "shipped" | "noted" | "approved" | "returned" | "test_held" | "loaner_in" | "loaner_out";
 
 const ASKS: ReadonlySet<RepairWhat> = new Set(["asked", "concluded"]);
 const OPENS: ReadonlySet<RepairWhat> = new Set(["by_phone", "leak_test", "decided", "opened"]);
-const STEPS: ReadonlySet<RepairWhat> = new Set(["decontaminated", "packed"]);
+const STEPS: ReadonlySet<RepairWhat> = new Set(["decontaminated", "packed", "shipped", "noted", "returned"]);
 
 /** The whole inside and all channels, in a list of what stays contaminated. */
 export const INSIDE = "inside";
@@ -31,9 +36,31 @@ export const ITEMS = ["opened", "serial_photo", "words", "decontaminated", "labe
 export type RepairItem = (typeof ITEMS)[number];
 
 /**
+ * asked: a lead decides whether it is opened. open: it is made ready to leave. out: it left. back: it is here and not
+ * accepted. accepted: it is not processed since. ready: a lead may release it.
+ */
+export type RepairStage = "asked" | "open" | "out" | "back" | "accepted" | "ready";
+
+/**
+ * What a repaired scope owes before it is released. A full look and a full processing after repair: ESGE-ESGENA
+ * position statement, 2018 (from memory); ports above all: ICHE 2012, two scopes came back with loose biopsy ports.
+ */
+export const DUES = ["back", "serial", "accepted", "processed"] as const;
+export type RepairDue = (typeof DUES)[number];
+
+/** An acceptance inspection that was concluded (`goes` as decided), or one processing. Moments as in the cycle. */
+export interface RepairLook {
+  readonly entry: string;
+  readonly what: "acceptance" | "processed";
+  readonly at_ms: number;
+  readonly goes: string;
+}
+
+/**
  * One word about a repair. `repair` names one that asked for it or opened it, "" for those themselves. `basis` is the
- * statement or packing that a newer one stands in the place of; `over` what a lead confirms or closes. `said` is the
- * body as written, and `photos` how many photos show the packed case. `undone`: taken back since.
+ * step that a newer one stands in the place of; `over` what a lead confirms, answers or closes, and of a return the
+ * steps of the trip that it ends. `said` is the body as written, and `photos` how many photos show the packed case.
+ * `undone`: taken back since.
  */
 export interface RepairEvent {
   readonly entry: string;
@@ -52,7 +79,9 @@ export interface RepairEvent {
  * The repair of a scope that stands now. `state`: asked = a lead decides whether it is opened. `openers`: what asked
  * for it or opened it and stands, oldest first; the first names it. `unconfirmed`: opened by phone, and no lead has
  * said so yet. `statements` and `packings` are the newest; several where tablets did not know of each other.
- * `contaminated` adds up over all statements.
+ * `contaminated` adds up over all statements. `shipments`: of the trip that is not ended by a return. `undecided`:
+ * estimates that no lead answered. `bounces`: how often acceptance sent it back again. `owes`: what must be so before
+ * it is released.
  */
 export interface Repair {
   readonly state: "asked" | "open";
@@ -64,23 +93,33 @@ export interface Repair {
   readonly packings: readonly string[];
   readonly contaminated: readonly string[];
   readonly missing: readonly RepairItem[];
+  readonly stage: RepairStage;
+  readonly shipments: readonly string[];
+  readonly returns: readonly string[];
+  readonly undecided: readonly string[];
+  readonly bounces: number;
+  readonly owes: readonly RepairDue[];
 }
 
 const byText = (a: string, b: string): number => (a < b ? -1 : a > b ? 1 : 0);
 
 /**
  * What stands after these events, in whatever order they are given; nothing where none asked for a repair.
- * `serialPhoto`: a photo of the serial number that does not contradict is on record.
+ * `serialPhoto`: a photo of the serial number that does not contradict is on record. `looks`: of this scope.
  */
-export function repairOf(events: Iterable<RepairEvent>, serialPhoto: boolean): Repair | undefined {
+export function repairOf(events: Iterable<RepairEvent>, serialPhoto: boolean, looks: Iterable<RepairLook> = []): Repair | undefined {
   const known = [...new Map([...events].map((event) => [event.entry, event])).values()];
   const standing = known.filter((event) => !event.undone).sort((a, b) => a.at_ms - b.at_ms || byText(a.entry, b.entry));
   const closed = new Set(standing.filter(({ what }) => what === "closed").flatMap(({ over }) => over));
-  const openers = standing.filter(({ what, entry }) => (ASKS.has(what) || OPENS.has(what)) && !closed.has(entry));
+  const steps = standing.filter(({ what, repair }) => STEPS.has(what) && !closed.has(repair));
+  const openers = standing.filter((event) =>
+    (ASKS.has(event.what) || OPENS.has(event.what)) && !closed.has(event.entry) && !answered(event, standing, steps));
   const [first] = openers;
   if (first === undefined) return undefined;
-  const steps = standing.filter(({ what, repair }) => STEPS.has(what) && !closed.has(repair));
-  const [statements, packings] = [newest(steps, "decontaminated"), newest(steps, "packed")];
+  const ended = new Set(steps.filter(({ what }) => what === "returned").flatMap(({ over }) => over));
+  const trip = steps.filter(({ entry }) => !ended.has(entry));
+  const [statements, packings, shipments] = [newest(trip, "decontaminated"), newest(trip, "packed"), newest(trip, "shipped")];
+  const returns = newest(steps, "returned");
   const leakFailed = openers.some(({ what }) => what === "leak_test");
   const confirmed = new Set(openers.filter(({ what }) => what === "opened").flatMap(({ over }) => over));
   const has: Readonly<Record<RepairItem, boolean>> = {
@@ -93,6 +132,9 @@ export function repairOf(events: Iterable<RepairEvent>, serialPhoto: boolean): R
     contact: packings.some(({ said }) => textOf(said["contact"]) !== ""),
     case_photo: packings.some(({ photos }) => photos > 0),
   };
+  const back = backOf(returns, looks);
+  const here = returns.length > 0 && statements.length === 0 && packings.length === 0 ? stageOf(back) : "open";
+  const out = shipments.length > 0;
   return {
     state: has.opened ? "open" : "asked",
     openers: openers.map(({ entry }) => entry),
@@ -103,7 +145,63 @@ export function repairOf(events: Iterable<RepairEvent>, serialPhoto: boolean): R
     packings: packings.map(({ entry }) => entry),
     contaminated: contaminatedOf(leakFailed, statements),
     missing: ITEMS.filter((item) => !has[item]),
+    stage: !has.opened ? "asked" : out ? "out" : here,
+    shipments: shipments.map(({ entry }) => entry),
+    returns: returns.map(({ entry }) => entry),
+    undecided: undecidedIn(steps, standing),
+    bounces: back.bounces,
+    owes: owesOf(back, out),
   };
+}
+
+/** What is known since it came back last: the newest acceptance, and a processing after that. */
+interface Back {
+  readonly returned: boolean;
+  readonly serial: boolean;
+  readonly goes: string;
+  readonly processed: boolean;
+  readonly bounces: number;
+}
+
+function inOrder(looks: Iterable<RepairLook>): readonly RepairLook[] {
+  return [...new Map([...looks].map((look) => [look.entry, look])).values()].sort((a, b) => a.at_ms - b.at_ms || byText(a.entry, b.entry));
+}
+
+function backOf(returns: readonly RepairEvent[], looks: Iterable<RepairLook>): Back {
+  const known = inOrder(looks);
+  const moments = returns.map(({ at_ms }) => at_ms);
+  const [since, began] = [Math.max(...moments), Math.min(...moments)];
+  const returned = returns.length > 0;
+  const seen = known.filter(({ what, at_ms }) => what === "acceptance" && returned && at_ms >= since);
+  const ended = seen.at(-1);
+  return {
+    returned, serial: returns.every(({ at_ms, said }) => at_ms !== since || said["serial"] !== "no"), goes: ended?.goes ?? "",
+    processed: ended !== undefined && known.some(({ what, at_ms }) => what === "processed" && at_ms >= ended.at_ms),
+    bounces: known.filter(({ what, goes, at_ms }) => what === "acceptance" && goes === "repair" && returned && at_ms >= began).length,
+  };
+}
+
+function stageOf({ goes, processed }: Back): RepairStage {
+  if (goes === "repair") return "open";
+  return goes !== "on" ? "back" : processed ? "ready" : "accepted";
+}
+
+function owesOf({ returned, serial, goes, processed }: Back, out: boolean): readonly RepairDue[] {
+  const has: Readonly<Record<RepairDue, boolean>> = {
+    back: returned && !out, serial: returned && serial, accepted: goes === "on" && !out, processed: goes === "on" && processed && !out,
+  };
+  return DUES.filter((due) => !has[due]);
+}
+
+/** Whether a failed test is answered by a later one of its sort that held, before anything was built on it. */
+function answered(opener: RepairEvent, standing: readonly RepairEvent[], steps: readonly RepairEvent[]): boolean {
+  if (opener.what !== "leak_test" || steps.length > 0 || standing.some(({ over }) => over.includes(opener.entry))) return false;
+  return standing.some(({ what, said, at_ms }) => what === "test_held" && said["what"] === opener.said["what"] && at_ms > opener.at_ms);
+}
+
+function undecidedIn(steps: readonly RepairEvent[], standing: readonly RepairEvent[]): readonly string[] {
+  const done = new Set(standing.filter(({ what }) => what === "approved").flatMap(({ over }) => over));
+  return newest(steps, "noted").filter(({ said, entry }) => said["estimate"] === true && !done.has(entry)).map(({ entry }) => entry);
 }
 
 /**
@@ -129,4 +227,65 @@ function newest(steps: readonly RepairEvent[], what: RepairWhat): readonly Repai
 
 function textOf(value: unknown): string {
   return typeof value === "string" ? value.trim() : "";
+}
+
+/** A scope that is here on loan: came = not accepted; accepted = not processed since; service = it may be used. */
+export interface Loaner {
+  readonly stage: "came" | "accepted" | "service";
+  readonly since_ms: number;
+  /** The words that said it came, the newest of each. */
+  readonly came: readonly string[];
+}
+
+/** The loan that stands; nothing where none came, or it left. A newer word that it came names the one before. */
+export function loanerOf(events: Iterable<RepairEvent>, looks: Iterable<RepairLook> = []): Loaner | undefined {
+  const known = [...new Map([...events].map((event) => [event.entry, event])).values()];
+  const standing = known.filter(({ undone }) => !undone).sort((a, b) => a.at_ms - b.at_ms || byText(a.entry, b.entry));
+  const left = new Set(standing.filter(({ what }) => what === "loaner_out").flatMap(({ over }) => over));
+  const came = newest(standing, "loaner_in").filter(({ entry }) => !left.has(entry));
+  const [first] = came;
+  if (first === undefined) return undefined;
+  const ordered = inOrder(looks);
+  const seen = ordered.filter(({ what, at_ms }) => what === "acceptance" && at_ms >= first.at_ms).at(-1);
+  const processed = seen !== undefined && ordered.some(({ what, at_ms }) => what === "processed" && at_ms >= seen.at_ms);
+  const stage = seen?.goes !== "on" ? "came" : processed ? "service" : "accepted";
+  return { stage, since_ms: first.at_ms, came: came.map(({ entry }) => entry) };
+}
+
+const MINUTE_MS = 60_000;
+
+/** How long it is out by now, as the policy table reads it; without `minutes` where a clock must be wrong. */
+export function outFact(leftMs: number, scopeKind: string, nowMs: number): Fact {
+  const gone = nowMs - leftMs;
+  return { what: "span", span: "repair", scope_kind: scopeKind, place: "", ...(gone >= 0 ? { minutes: Math.floor(gone / MINUTE_MS) } : {}) };
+}
+
+/** One thing that came back otherwise than it left. */
+export type Difference =
+  | { readonly what: "serial"; readonly read: string }
+  | { readonly what: "accessories"; readonly of: string; readonly left: number; readonly came: number }
+  | { readonly what: "swapped"; readonly of: string };
+
+type Said = Readonly<Record<string, unknown>>;
+
+/**
+ * What came back otherwise than it left: bodies of the packing and of the return. The serial number; each accessory
+ * with how many left and how many came; parts that look swapped, in words.
+ */
+export function differs(left: Said, came: Said): readonly Difference[] {
+  const [before, now] = [countsOf(left), countsOf(came)];
+  const names = [...new Set([...before.keys(), ...now.keys()])].sort(byText);
+  return [
+    ...(came["serial"] === "no" ? [{ what: "serial" as const, read: textOf(came["read"]) }] : []),
+    ...names.map((of) => ({ what: "accessories" as const, of, left: before.get(of) ?? 0, came: now.get(of) ?? 0 })).filter((each) => each.left !== each.came),
+    ...((came["swapped"] ?? []) as readonly string[]).map((of) => ({ what: "swapped" as const, of })),
+  ];
+}
+
+function countsOf(said: Said): ReadonlyMap<string, number> {
+  const counts = new Map<string, number>();
+  for (const { what, count } of (said["accessories"] ?? []) as readonly { readonly what: string; readonly count: number }[]) {
+    counts.set(what, (counts.get(what) ?? 0) + count);
+  }
+  return counts;
 }

@@ -106,9 +106,14 @@ export function leftOf(route: Route, marks: MarksOfRoute, half?: RouteStop["half
   return route.stops.filter((stop) => marks[stop.id] === "not_looked" && (half === undefined || stop.half === half));
 }
 
+/** At acceptance ports come first: ICHE 2012, two scopes came back from repair with loose biopsy ports. */
+const PORT = "port";
+
 /** Where the walk goes after `from`: the next stop not looked at, round the end once; undefined = none is left. */
 export function nextStop(route: Route, marks: MarksOfRoute, from?: string): RouteStop | undefined {
   const left = leftOf(route, marks);
+  const port = route.point === "acceptance" ? left.find(({ shape }) => shape === PORT) : undefined;
+  if (port !== undefined) return port;
   const at = route.stops.findIndex((stop) => stop.id === from);
   return left.find((stop) => route.stops.indexOf(stop) > at) ?? left[0];
 }

@@ -7,10 +7,11 @@ import { named, opening, partName } from "../parts/names";
 import { whenSaid } from "../parts/stands";
 import { say, type Key } from "../parts/words";
 import { ofKind } from "../rules/facts";
-import { ITEMS, type RepairItem } from "../rules/repair";
-import { contaminatedSaid } from "../parts/repair-words";
+import { type Policy, suggest } from "../rules/policy";
+import { ITEMS, outFact, type RepairItem } from "../rules/repair";
+import { contaminatedSaid, dayOf, digitsOf, priceSaid } from "../parts/repair-words";
 
-export { contaminatedSaid } from "../parts/repair-words";
+export { contaminatedSaid, dayOf, differenceSaid } from "../parts/repair-words";
 
 const OPENERS: ReadonlySet<string> = new Set(["asked", "concluded", "by_phone", "leak_test", "decided", "opened"]);
 
@@ -31,7 +32,7 @@ export function wordsSaid({ said }: RepairHere): readonly string[] {
 }
 
 /** The newest of a step; several tablets may each have one. */
-export function newestOf({ said, repair }: RepairHere, what: "statements" | "packings"): RepairSaid | undefined {
+export function newestOf({ said, repair }: RepairHere, what: "statements" | "packings" | "shipments" | "returns"): RepairSaid | undefined {
   return said.filter(({ entry }) => repair[what].includes(entry)).at(-1);
 }
 
@@ -84,4 +85,51 @@ export function itemsOf(here: RepairHere, people: readonly PersonCard[], serial:
 export function contentsSaid(packing: RepairSaid): string {
   const inside = (packing.said["accessories"] ?? []) as readonly { readonly what: string; readonly count: number }[];
   return inside.length === 0 ? say("repair.contents.none") : inside.map(({ what, count }) => say("repair.contents.one", { what, count })).join(", ");
+}
+
+/** What lies in a case by what was said of it, each name once. */
+export function countedOf(said: Readonly<Record<string, unknown>>): readonly { readonly what: string; readonly count: number }[] {
+  const counts = new Map<string, number>();
+  for (const { what, count } of (said["accessories"] ?? []) as readonly { readonly what: string; readonly count: number }[]) counts.set(what, (counts.get(what) ?? 0) + count);
+  return [...counts].map(([what, count]) => ({ what, count }));
+}
+
+/** A price as typed, in the smallest unit of its currency (ISO 4217); undefined where either is not understood. */
+export function minorOf(price: string, currency: string): number | undefined {
+  const code = currency.trim().toUpperCase();
+  const typed = price.trim().replace(",", ".");
+  if (!/^[A-Z]{3}$/.test(code) || !/^\d{1,7}(\.\d+)?$/.test(typed)) return undefined;
+  const digits = digitsOf(code);
+  const [whole = "0", part = ""] = typed.split(".");
+  return part.length > digits ? undefined : Number(whole) * 10 ** digits + Number(part.padEnd(digits, "0") || "0");
+}
+/** The days that were said for its return, the newest word's; "" where nobody said one. */
+export function expectedOf(here: RepairHere): string {
+  const words = here.said.filter(({ entry, what }) => what === "noted" || here.repair.shipments.includes(entry));
+  return String(words.filter(({ said }) => said["expected_back"] !== undefined).at(-1)?.said["expected_back"] ?? "");
+}
+
+/** How long it is out, in whole days, and why that is too long: past its day, past the facility's limit, or neither. */
+export function outOf(here: RepairHere, policy: Policy | undefined, scopeKind: string, nowMs: number): { readonly days: number; readonly late: "day" | "limit" | undefined } | undefined {
+  const left = here.said.filter(({ entry }) => here.repair.shipments.includes(entry)).map(({ at_ms }) => at_ms);
+  if (left.length === 0) return undefined;
+  const since = Math.min(...left);
+  const expected = expectedOf(here);
+  const over = policy !== undefined && suggest(policy, [outFact(since, scopeKind, nowMs) as Parameters<typeof suggest>[1][number]]).rows.length > 0;
+  return { days: Math.max(0, Math.floor((nowMs - since) / 86_400_000)), late: expected !== "" && expected < dayOf(nowMs) ? "day" : over ? "limit" : undefined };
+}
+
+/** What happened outside, each in a sentence, the oldest first. */
+export function tripSaid({ said, repair }: RepairHere, people: readonly PersonCard[], nowMs: number): readonly string[] {
+  const replaced = new Set(said.map(({ basis }) => basis));
+  return said.filter(({ what, entry }) => ["shipped", "noted", "approved", "returned"].includes(what) && !replaced.has(entry)).map((word) => {
+    const [person, time] = [nameIn(people, word.person), whenSaid(word.at_ms, nowMs)];
+    const { carrier, number, words, price_minor: minor, currency, reason, approved } = word.said as Readonly<Record<string, string | number | boolean | undefined>>;
+    if (word.what === "shipped") return say(number === undefined ? "repair.trip.shipped" : "repair.trip.shipped_number", { carrier: String(carrier), number: String(number), time, person });
+    if (word.what === "returned") return say("repair.trip.returned", { time, person });
+    if (word.what === "approved") return say(approved === true ? "repair.trip.approved" : "repair.trip.declined", { person, time, reason: String(reason) });
+    const price = typeof minor === "number" && typeof currency === "string" ? ` ${priceSaid(minor, currency)}` : "";
+    const waits = repair.undecided.includes(word.entry) ? ` ${say("repair.trip.waits")}` : "";
+    return `${say(word.said["estimate"] === true ? "repair.trip.estimate" : "repair.trip.noted", { words: String(words), time, person })}${price}${waits}`;
+  });
 }

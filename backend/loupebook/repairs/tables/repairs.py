@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Literal
 
 import msgspec
 from sqlalchemy import Connection, text
 
-from loupebook.rules.repair import ASKS, OPENS, Event, What
+from loupebook.inspections.tables.cycle import cycle_events
+from loupebook.inspections.tables.stands import STANDS
+from loupebook.rules.repair import ASKS, OPENS, Event, Loaner, Look, Repair, What, loaner_of, repair_of
 
 WORDS = text(
     "SELECT d.scope, a.entry, a.version, d.what, d.repair, d.basis, d.over, d.inspections, d.photos, d.said, "
@@ -18,6 +20,13 @@ WORDS = text(
     "JOIN acts o ON o.version = a.entry WHERE a.replaced_by IS NULL"
 )
 """A correction stands in the place of what it corrects, under its first entry; who and when stay those of the first."""
+
+HELD = text(
+    "SELECT d.scope, a.entry, d.what, a.version, o.person, o.at, o.when_ms FROM json_each(:scopes) w "
+    "JOIN readings d ON d.scope = w.value JOIN acts a ON a.version = d.version JOIN acts o ON o.version = a.entry "
+    f"WHERE d.result IN ('held', 'within_limit') AND {STANDS}"
+)
+"""Tests that held: asked only of scopes of which one failed."""
 
 SERIALS = text(
     "SELECT w.value FROM json_each(:scopes) w WHERE EXISTS (SELECT 1 FROM serial_photos d "
@@ -45,7 +54,61 @@ def repair_words(connection: Connection, keys: Sequence[str]) -> dict[str, list[
         return found
     for row in connection.execute(WORDS, {"scopes": _json(keys)}).mappings():
         found[row["scope"]].append(_said(row))
+    failed = [key for key, words in found.items() if any(word.event.what == "leak_test" for word in words)]
+    for key, word in _held(connection, failed):
+        found[key].append(word)
     return found
+
+
+def _held(connection: Connection, keys: Sequence[str]) -> list[tuple[str, Said]]:
+    """The newest test of each sort that held, of these scopes."""
+    if not keys:
+        return []
+    newest: dict[tuple[str, str], tuple[str, Said]] = {}
+    for row in connection.execute(HELD, {"scopes": _json(keys)}).mappings():
+        sort = (str(row["scope"]), str(row["what"]))
+        event = Event(row["entry"], "test_held", row["person"], row["when_ms"], said={"what": row["what"]})
+        word = Said(event, row["at"], (), (), row["version"])
+        if sort not in newest or _later(word, newest[sort][1]):
+            newest[sort] = (sort[0], word)
+    return list(newest.values())
+
+
+def _later(one: Said, other: Said) -> bool:
+    return (one.event.at_ms, one.event.entry) > (other.event.at_ms, other.event.entry)
+
+
+def looks_of(connection: Connection, keys: Sequence[str]) -> dict[str, list[Look]]:
+    """Per scope its newest acceptances and processings, as the rules of repair read them."""
+    names: dict[str, Literal["acceptance", "processed"]] = {"acceptance": "acceptance", "processed": "processed"}
+    return {
+        key: [
+            Look(event.entry, names[event.what], event.at_ms, event.goes or "")
+            for event in events
+            if event.what in names
+        ]
+        for key, events in cycle_events(connection, keys).items()
+    }
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """All that is known of the repair and of the loan of a scope: either may be nothing."""
+
+    words: list[Said]
+    repair: Repair | None
+    loaner: Loaner | None
+
+
+def told_of(connection: Connection, keys: Sequence[str]) -> dict[str, Told]:
+    """Per scope what stands of its repair and of its loan."""
+    words, seen = repair_words(connection, keys), serials_seen(connection, keys)
+    looks = looks_of(connection, keys)
+    told = {}
+    for key in keys:
+        events = [word.event for word in words[key]]
+        told[key] = Told(words[key], repair_of(events, key in seen, looks[key]), loaner_of(events, looks[key]))
+    return told
 
 
 def serials_seen(connection: Connection, keys: Sequence[str]) -> set[str]:
