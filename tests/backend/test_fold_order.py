@@ -78,6 +78,17 @@ def two_tablets_and_the_server() -> list[Writer]:
     one.correct(asked, {"words": "the tip lags and sticks"})
     two.write("repair.packed", packing(), [photo("case", "case")], inspection=False)
     server.write("repair.opened", {"reason": "send it", "over": [asked]}, about={"scope": C14})
+    left = one.write("repair.shipped", {"carrier": "Grey Van", "number": "7"}, inspection=False)
+    one.correct(left, {"carrier": "Grey Van", "number": "8"})
+    noted = two.write("repair.noted", {"words": "new cover", "estimate": True}, inspection=False)
+    approved = {"over": [noted], "approved": True, "reason": "within the budget"}
+    server.write("repair.approved", approved, about={"scope": C14})
+    back = {"place": "Sink 2", "serial": "yes", "papers": True, "accessories": [], "over": [left]}
+    two.write("repair.returned", back, [photo("serial back", "serial")], inspection=False)
+    loan = {"place": "Sink 1", "owner": "Far Bank", "instructions": True, "fits": "yes", "accessories": []}
+    came = one.write("loaner.received", loan, [photo("serial loan", "serial")], inspection=False)
+    gone = {"place": "Sink 1", "carrier": "Grey Van", "accessories": [], "over": [came]}
+    one.write("loaner.sent_back", gone, [photo("serial loan out", "serial")], inspection=False)
     two.write("custody.returned", here, inspection=False, basis=took)
     settled = {"over": [held_out], "holder": {"kind": "place", "name": "Sink 1"}, "reason": "it lies there"}
     server.write("custody.settled", settled, inspection=False)

@@ -166,6 +166,8 @@ HELD = "d USING INDEX holds_standing"
 """The holds that no lead has lifted: the index holds nothing else."""
 TOLD = "l"
 """The list that a subquery has already picked for one scope: decisions, nine at most; steps or looks, twelve."""
+LEFT = "repair_words USING COVERING INDEX repair_words_left"
+"""What ever left for repair: the index holds nothing else."""
 TOUCHED = "scope_touched USING INDEX ix_scope_touched_changed"
 """The scopes that anything was ever said of, the newest first: some hundreds in a facility, 2,000 are read at most."""
 TOOLS = ("tool_records USING COVERING INDEX tool_records_newest", "tool_ids")
@@ -187,7 +189,7 @@ ASKED: dict[str, Asked] = {
     "GET /photos/{sha256}": Asked(lambda house: f"/photos/{house.picture}?size=full"),
     "GET /cards": plain("/cards?since=0", *WHO, *WHERE, HELD, TOLD, *TOOLS, EXAMPLES),
     "GET /lead/examples": plain("/lead/examples", *WHO, EXAMPLES),
-    "GET /lead/today": plain(f"/lead/today?shift={SHIFT}", *WHO, *WHERE, HELD, ASIDE, TOLD, TOUCHED, ERASING),
+    "GET /lead/today": plain(f"/lead/today?shift={SHIFT}", *WHO, *WHERE, HELD, ASIDE, TOLD, TOUCHED, ERASING, LEFT),
     "GET /lead/shift": plain(f"/lead/shift?name={SHIFT}", *WHO, *WHERE, HELD, ASIDE, *TOOLS),
     **{
         f"GET /lead/shift/{sheet}": plain(f"/lead/shift/{sheet}?name={SHIFT}", *WHO, *WHERE, HELD, ASIDE, *TOOLS)
@@ -200,9 +202,9 @@ ASKED: dict[str, Asked] = {
     "GET /lead/people": plain("/lead/people", "people USING INDEX sqlite_autoindex_people_1", "pin_tries"),
     "GET /lead/scopes": plain("/lead/scopes?find=C-14"),
     "GET /lead/where": plain("/lead/where", *WHO, "custody_steps USING COVERING INDEX custody_steps_of"),
-    "GET /lead/repairs": plain("/lead/repairs", *WHO, "repair_words USING COVERING INDEX repair_words_of"),
+    "GET /lead/repairs": plain("/lead/repairs", *WHO, TOLD, "repair_words USING COVERING INDEX repair_words_of"),
     **{
-        f"GET /repairs/{{repair}}/{paper}": Asked(partial(_paper, paper), WHO)
+        f"GET /repairs/{{repair}}/{paper}": Asked(partial(_paper, paper), (*WHO, TOLD))
         for paper in ("packet", "packet.pdf", "label", "label.pdf")
     },
     "GET /lead/facility": plain("/lead/facility"),

@@ -11,6 +11,7 @@ from browser.eyes import Eyes
 from browser.sink import SHUTTER, Hands, Sink, scanned_for, sign_in
 from browser.sink_house import PLACE, Scope
 from live_server import LiveServer
+from playwright.sync_api import expect
 
 PROBE = Scope("R-81", "rhinolaryngoscope", "2741777", "RX 20", 300, "51022222233336")
 BRONCH = Scope("B-21", "bronchoscope", "5500123", "BX 40", 600, "51022222233336")
@@ -91,6 +92,25 @@ def repair_from_ask_to_case(hands: Hands, eyes: Eyes) -> None:
     hands.tap("Photograph the case")
     hands.page.wait_for_selector("video[data-live]")
     eyes.at(hands.page, "repair-pack-photo")
+    for step, button in (("ship", "It left"), ("note", "Keep these words")):
+        go(hands, f"#/repair?scope={PROBE.key}&step={step}")
+        hands.button(re.compile(f"^{button}")).wait_for()
+        if step == "note":
+            hands.page.get_by_role("radio", name="Yes, it is an estimate").click()
+        eyes.at(hands.page, f"repair-{step}")
+    for step, button in (("back", "Keep how it came back"), ("loan", "It is here on loan")):
+        go(hands, f"#/repair?scope={PROBE.key}&step={step}")
+        hands.page.wait_for_selector("video[data-live]")
+        if step == "back":
+            eyes.at(hands.page, "repair-back-photo")
+        hands.tap(SHUTTER)
+        keep = hands.button(re.compile("^Keep"), ".hand")
+        expect(keep).not_to_have_attribute("aria-disabled", "true")
+        hands.tap_on(keep)
+        hands.button(re.compile(f"^{button}")).wait_for()
+        if step == "back":
+            hands.page.get_by_role("radio", name="Another number").click()
+        eyes.at(hands.page, f"repair-{step}")
 
 
 def at_acceptance(hands: Hands, eyes: Eyes) -> None:

@@ -13,7 +13,7 @@ import pytest
 from browser.conftest import settled
 from browser.eyes import PHONE, Eyes
 from browser.sink import SHUTTER, Hands, Sink, scanned_for, sign_in
-from browser.sink_desk import hear, open_desk
+from browser.sink_desk import Desk, hear, open_desk
 from browser.sink_house import C_09, C_14
 from playwright.sync_api import expect
 
@@ -124,7 +124,87 @@ def test_asked_for_taken_back_asked_again_opened_by_a_lead_and_gone_with_a_packe
     (row,) = desk.told("repairs")["rows"]
     assert (row["missing"], row["contaminated"], row["is"]) == ([], ["inside"], "offered")
     the_papers(runs, eyes)
+    out_and_back(runs, asks, desk, eyes)
     assert eyes.found == [], "\n".join(eyes.found)
+
+
+def out_and_back(runs: Hands, asks: Hands, desk: Desk, eyes: Eyes) -> None:
+    """Shipped without a network, overdue at home, an estimate answered at the desk, back: the number first; a loan."""
+    page = runs.page
+    page.context.set_offline(True)
+    runs.tap("Say how it left")
+    runs.type("Who carries it", "Grey Van")
+    runs.scan("GV 7731 2")
+    expect(page.get_by_label("Number on the courier’s label")).to_have_value("GV 7731 2")
+    runs.type("Expected back", "2025-01-02")
+    runs.tap("It left", ".hand")
+    runs.wait_for("Left with Grey Van, number GV 7731 2")
+    runs.tap("What the repairer says")
+    runs.type("In their words", "new bending cover")
+    page.get_by_role("radio", name="Yes, it is an estimate").click()
+    runs.type("Price", "1840")
+    runs.type("Currency, three letters", "eur")
+    runs.tap("Keep these words")
+    runs.wait_for("Waits for a lead.")
+    eyes.at(page, "repair-out")
+    page.context.set_offline(False)
+    runs.wait_sent()
+
+    lead = desk.go(f"/repairs?scope={C_14.key}")
+    expect(lead.get_by_role("heading", name="1 estimate waits")).to_be_visible()
+    expect(lead.locator(".hand")).to_contain_text("€1,840.00")
+    lead.get_by_label("Why, in words").fill("within the budget")
+    lead.get_by_role("button", name="Approve the estimate").click()
+    expect(lead.get_by_role("heading", name="1 is out")).to_be_visible()
+    lead.get_by_label("Why, in words").fill("must be good by now")
+    lead.get_by_role("radio", name="Done: it is released").click()
+    expect(lead.locator(".hand")).to_contain_text("Not before: it is back")
+    eyes.at(lead, "desk-repair-out")
+    expect(desk.go("").get_by_role("heading", name="1 scope is overdue from repair")).to_be_visible()
+
+    hear(runs)
+    page.evaluate("() => { location.hash = '#/home'; }")
+    runs.wait_for("Overdue: past the day it was expected")
+    eyes.at(page, "home-overdue")
+    runs.scan(CODE)
+    runs.tap("It is back")
+    photograph_number(runs)
+    page.get_by_role("radio", name="The same number").click()
+    page.get_by_role("radio", name="Came with it").click()
+    runs.wait_for("vent cap: 1 left, 0 came")
+    runs.tap("Keep how it came back")
+    runs.wait_for("back, not accepted yet")
+    runs.wait_sent()
+    assert kinds(runs, C_14.key)[-3:] == ["repair.shipped", "repair.noted", "repair.returned"]
+
+    hear(asks)
+    asks.page.evaluate("() => { location.hash = '#/home'; }")
+    asks.wait_for("back, not accepted yet")
+    asks.scan(CODE)
+    asks.wait_screen("serial")
+    expect(asks.page.get_by_role("radio", name=re.compile("Acceptance"))).to_be_checked()
+
+    page.evaluate("(hash) => { location.hash = hash; }", f"#/repair?scope={C_09.key}&step=loan")
+    photograph_number(runs)
+    runs.type("Whose it is", "Far Bank Clinic")
+    runs.type("Until", "2030-12-24")
+    page.get_by_role("radio", name="Are at hand").click()
+    page.get_by_role("radio", name="They fit").click()
+    runs.tap(re.compile("^It is here on loan"))
+    runs.wait_for("Here on loan, not accepted yet")
+    eyes.at(page, "repair-on-loan")
+    page.evaluate("() => { location.hash = '#/home'; }")
+    runs.wait_for("from Far Bank Clinic until 2030-12-24")
+    runs.wait_sent()
+
+
+def photograph_number(hands: Hands) -> None:
+    """A code in it is looked for first."""
+    hands.page.wait_for_selector("video[data-live]")
+    hands.tap(SHUTTER)
+    keep = hands.button(re.compile("^Keep"), ".hand")
+    expect(keep).not_to_have_attribute("aria-disabled", "true")
+    hands.tap_on(keep)
 
 
 def the_papers(runs: Hands, eyes: Eyes) -> None:

@@ -65,7 +65,7 @@ def _step(
     return Event(
         entry=str(entry),
         what=str(what),
-        at_ms=_arrived(when_ms, received_at),
+        at_ms=arrived(when_ms, received_at),
         chain=str(chain),
         seq=_whole(seq),
         place=str(place),
@@ -85,7 +85,7 @@ def _look(
     return Event(
         entry=str(entry),
         what=str(point),
-        at_ms=_arrived(when_ms, received_at),
+        at_ms=arrived(when_ms, received_at),
         chain=str(chain),
         seq=_whole(seq),
         first=_text(first),
@@ -93,7 +93,8 @@ def _look(
     )
 
 
-def _arrived(when_ms: object, received_at: object) -> int:
+def arrived(when_ms: object, received_at: object) -> int:
+    """Nothing happened after its entry arrived: a clock that ran ahead counts no later than that. ms since 1970."""
     return min(_whole(when_ms), ms_of(str(received_at)))
 
 

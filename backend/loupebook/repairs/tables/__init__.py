@@ -16,6 +16,7 @@ from loupebook.rules.custody import HOUSE, Custody, Event, Holder, What, custody
 from loupebook.scopes.tables import KEYED, acts, insert_again
 
 OFFERS = text("what = 'offered'")
+LEFT = text("what = 'shipped'")
 
 
 class CustodyStep(SQLModel, table=True):
@@ -61,7 +62,11 @@ class RepairWord(SQLModel, table=True):
     inspections: str
     photos: str
     said: str
-    __table_args__ = (Index("repair_words_of", "scope"), KEYED)
+    __table_args__ = (
+        Index("repair_words_of", "scope"),
+        Index("repair_words_left", "scope", sqlite_where=LEFT, postgresql_where=LEFT),
+        KEYED,
+    )
 
 
 FOLDED: tuple[type[SQLModel], ...] = (CustodyStep, RepairWord)

@@ -9,20 +9,20 @@ from typing import Any, Literal
 import msgspec
 from sqlalchemy import Connection, text
 
-from loupebook.inspections.tables.cycle import cycle_events
+from loupebook.inspections.tables.cycle import arrived, cycle_events
 from loupebook.inspections.tables.stands import STANDS
 from loupebook.rules.repair import ASKS, OPENS, Event, Loaner, Look, Repair, What, loaner_of, repair_of
 
 WORDS = text(
     "SELECT d.scope, a.entry, a.version, d.what, d.repair, d.basis, d.over, d.inspections, d.photos, d.said, "
-    "o.person, o.at, o.when_ms, a.withdrawn_by "
+    "o.person, o.at, o.when_ms, o.received_at, a.withdrawn_by "
     "FROM json_each(:scopes) w JOIN repair_words d ON d.scope = w.value JOIN acts a ON a.version = d.version "
     "JOIN acts o ON o.version = a.entry WHERE a.replaced_by IS NULL"
 )
 """A correction stands in the place of what it corrects, under its first entry; who and when stay those of the first."""
 
 HELD = text(
-    "SELECT d.scope, a.entry, d.what, a.version, o.person, o.at, o.when_ms FROM json_each(:scopes) w "
+    "SELECT d.scope, a.entry, d.what, a.version, o.person, o.at, o.when_ms, o.received_at FROM json_each(:scopes) w "
     "JOIN readings d ON d.scope = w.value JOIN acts a ON a.version = d.version JOIN acts o ON o.version = a.entry "
     f"WHERE d.result IN ('held', 'within_limit') AND {STANDS}"
 )
@@ -67,7 +67,13 @@ def _held(connection: Connection, keys: Sequence[str]) -> list[tuple[str, Said]]
     newest: dict[tuple[str, str], tuple[str, Said]] = {}
     for row in connection.execute(HELD, {"scopes": _json(keys)}).mappings():
         sort = (str(row["scope"]), str(row["what"]))
-        event = Event(row["entry"], "test_held", row["person"], row["when_ms"], said={"what": row["what"]})
+        event = Event(
+            row["entry"],
+            "test_held",
+            row["person"],
+            arrived(row["when_ms"], row["received_at"]),
+            said={"what": row["what"]},
+        )
         word = Said(event, row["at"], (), (), row["version"])
         if sort not in newest or _later(word, newest[sort][1]):
             newest[sort] = (sort[0], word)
@@ -138,7 +144,7 @@ def _said(row: Mapping[Any, Any]) -> Said:
         entry=row["entry"],
         what=msgspec.convert(row["what"], What),
         person=row["person"],
-        at_ms=row["when_ms"],
+        at_ms=arrived(row["when_ms"], row["received_at"]),
         repair=row["repair"],
         basis=row["basis"],
         over=tuple(_list(row["over"])),
