@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from datetime import UTC, datetime, timedelta
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -321,3 +322,23 @@ def test_no_table_is_scanned(long: Tables) -> None:
         "SCAN l",
     )
     assert [row for row in rows if row.startswith("SCAN") and not row.startswith(lists)] == []
+
+
+def test_what_lies_over_a_photo_of_before_comes_with_it_as_it_stands() -> None:
+    """The length is the first case of shared/vectors/measure.json (worked by hand from the GUM)."""
+    one, measure = Writer("Sink 1"), Path(__file__).parents[2] / "shared/vectors/measure.json"
+    band = photo("band")
+    name = str(band["sha256"])
+    arrow = {"photo": name, "tail": {"x": 100, "y": 100}, "tip": {"x": 4000, "y": 5000}}
+    length = {"photo": name, **json.loads(measure.read_text())["lengths"][0]["input"]}
+    parts, channels = route("after_cleaning")
+    one.begin()
+    one.serial()
+    one.mark(*parts, *channels[:3])
+    one.find("band_tip", "stain_fixed", [band], lengths=[length])
+    one.write("photo.marked", {"photo": name, "arrows": [arrow]})
+    one.withdraw(one.write("photo.marked", {"photo": name, "rings": [{"photo": name, "x": 1, "y": 2, "r": 3}]}))
+    one.conclude("clean", "on")
+    (found,) = [part for part in card(answer(taken(one)))["parts"] if part["part"] == "band_tip"]
+    assert found["photo"]["laid"] == {"rings": [], "arrows": [arrow], "lengths": [length]}
+    assert found["first"]["laid"] == found["photo"]["laid"]

@@ -1,4 +1,4 @@
-"""What the tablet tells of a fogged lens and of drops on it, on photographs under veils and drops of known strength.
+"""What the tablet tells of a fogged lens, on photographs under veils of known strength, and of drops by one frame.
 
 A veil is light from everywhere: `share` of it replaces as much of the scene's (gain down, all greys up), alone or with
 the same share of the rest scattered near by. A drop is a disc in which the scene is out of focus. Both are made here of
@@ -123,8 +123,8 @@ def test_veils_of_all_strengths_are_told_as_often_with_other_noise(tmp_path: Pat
     held(VEILS | SCATTERED | CLEAR, seed, tmp_path)
 
 
-def test_a_drop_on_the_lens_is_not_told(tmp_path: Path) -> None:
-    """So the screens promise nothing of drops. What would tell them must first beat these numbers."""
+def test_one_frame_tells_nothing_of_a_drop_on_the_lens(tmp_path: Path) -> None:
+    """So a drop is told by a picture that moves alone: test_drops.py."""
     found = said(DROPS | {"clear": CLEAR["clear"]}, 1, tmp_path)
     rates = {name: (share(answers, "fogged"), share(answers, "not_sharp")) for name, answers in found.items()}
     print({name: (round(fogged, 3), round(soft, 3)) for name, (fogged, soft) in rates.items()})

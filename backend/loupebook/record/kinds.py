@@ -68,7 +68,7 @@ class Taken(Struct, frozen=True):
     """
 
     way: Literal["live", "sheet", "file"]
-    told: list[Literal["not_sharp", "moved", "too_dark", "washed_out", "glare", "fogged"]] = []
+    told: list[Literal["not_sharp", "moved", "too_dark", "washed_out", "glare", "fogged", "soft_spot"]] = []
     sharp_permille: Annotated[int, Meta(ge=0, le=1000)] | UnsetType = UNSET
     of: Annotated[int, Meta(ge=1, le=99)] | UnsetType = UNSET
 

@@ -47,6 +47,17 @@ test.each([
   expect(shown(600).against(picture, 0)).toEqual(told);
 });
 
+test("a spot is told only after the picture moved, and before what is not sharp", () => {
+  const shows = new Uint8Array(300).fill(2);
+  for (const tile of [105, 106, 125, 126]) shows[tile] = 1;
+  const tiles = { columns: 20, shows };
+  for (const [moved, told] of [[1, []], [4, ["soft_spot"]]] as const) {
+    const watch = shown(600);
+    for (let at = 0; at < 6_000; at += 200) watch.note(frame({ moved, tiles }), at);
+    expect(watch.against(frame(), 6_000)).toEqual(told);
+  }
+});
+
 describe("a fogged lens", () => {
   const veiled = frame({ low: 110, high: 200 });
   const after = (watch: SharpWatch, ms: number, moved = 0): boolean => {

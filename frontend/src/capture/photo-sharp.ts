@@ -1,11 +1,12 @@
 /**
- * What is told of a picture before it is kept: sharp or not, moved, too dark, washed out, glare, a wet or fogged lens.
+ * What is told of a picture before it is kept: sharp or not, moved, too dark, washed out, glare, haze, a spot that stays soft.
  * It is held against what this camera has shown, of anything, and a moment ago; it is told and never blocks.
  */
 import type { Against, Tells as Sharpness } from "../parts/types";
 import type { Measured } from "../workers/sharpness";
 import type { Seen } from "../workers/shrink-messages";
 import { type Memory, noMemory } from "./photo-memory";
+import { Spots } from "./photo-spots";
 
 export type { Against, Tells as Sharpness } from "../parts/types";
 
@@ -31,25 +32,28 @@ export const MOVED_FROM = 3;
 /**
  * A fogged lens lays light over everything: the darkest grey is `veil` thousandths of the brightest or more, whatever the
  * gain, and `more` above what this camera usually shows; for `ms`, begun without motion. Blur takes contrast too, so what
- * is not sharp must be `soft` or more. Under `low` it is the scene that is dark and even. Measured on photographs under veils of known strength: tests/vectors/test_lens.py. Drops on the lens
- * are not told: a blurred disc looks like a thing out of focus.
+ * is not sharp must be `soft` or more. Under `low` it is the scene that is dark and even. Measured on photographs under
+ * veils of known strength: tests/vectors/test_lens.py. A drop is another thing: photo-spots.ts.
  */
 export const FOG = { low: 50, veil: 500, soft: 650, more: 200, ms: 1_500 } as const;
 
 /** What this camera shows: the frames of the last seconds, and the best of all time it remembers. */
 export class SharpWatch {
   readonly #memory: Memory;
+  readonly #spots: Spots;
   #seen: { readonly at: number; readonly crisp: number }[] = [];
   #fogSince: number | undefined;
 
-  constructor(memory: Memory = noMemory()) {
-    this.#memory = memory;
+  constructor(memory: Memory = noMemory(), spots: Spots = new Spots()) {
+    [this.#memory, this.#spots] = [memory, spots];
   }
 
   /** A live frame. `at` in milliseconds, of any clock that goes on. */
   note(frame: Seen, at: number): void {
     this.#seen = [...this.#seen.filter((each) => at - each.at <= BEST_OF_MS), { at, crisp: frame.crisp }];
     if (frame.crisp > 0) this.#memory.note(frame.crisp, veilOf(frame));
+    // Of a picture that is out of focus as a whole nothing can be said of a spot in it.
+    if (frame.tiles !== undefined && frame.moved >= MOVED_FROM && frame.crisp >= SHARP_AT) this.#spots.note(frame.tiles, at);
     if (!this.#fogged(frame)) this.#fogSince = undefined;
     else if (frame.moved < MOVED_FROM) this.#fogSince ??= at;
   }
@@ -69,6 +73,7 @@ export class SharpWatch {
     if (picture.mean >= WASHED_FROM || picture.glare >= WASHED_TILES) told.push("washed_out");
     else if (picture.glare >= GLARE_FROM) told.push("glare");
     if (this.#fogged(picture) && this.#fogSince !== undefined && at - this.#fogSince >= FOG.ms) told.push("fogged");
+    if (this.#spots.found) told.push("soft_spot");
     const share = this.share(picture, at);
     if (share !== null && share < SHARP_FROM) told.push(...(picture.moved !== undefined && picture.moved >= MOVED_FROM ? (["moved"] as const) : []), "not_sharp");
     return told;

@@ -236,7 +236,7 @@ export interface InspectionRow {
 export type ScanState = "ready" | "read" | "refused" | "no_scanner";
 
 /** What may be said against a photo before it is kept: each a mark, none a bar. */
-export type Against = "too_dark" | "washed_out" | "glare" | "fogged" | "moved" | "not_sharp";
+export type Against = "too_dark" | "washed_out" | "glare" | "fogged" | "soft_spot" | "moved" | "not_sharp";
 
 /** What is said of a picture. */
 export type Tells = "sharp" | Against;

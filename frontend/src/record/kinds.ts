@@ -54,7 +54,7 @@ export interface About {
 /** How a photo was taken, and what was told of it then: a mark, never a bar. `told`: nothing in it, nothing was said against the photo. `sharp_permille`: of the sharpest this camera had shown. `of`: how many frames the sharpest was kept of. Left out: not known. */
 export interface Taken {
   readonly way: "file" | "live" | "sheet";
-  readonly told?: readonly ("fogged" | "glare" | "moved" | "not_sharp" | "too_dark" | "washed_out")[];
+  readonly told?: readonly ("fogged" | "glare" | "moved" | "not_sharp" | "soft_spot" | "too_dark" | "washed_out")[];
   readonly sharp_permille?: number;
   readonly of?: number;
 }

@@ -15,7 +15,7 @@ export function markOf(shot: Shot, watch: SharpWatch, at: number): Told {
   const live = shot.took === "live";
   const share = live ? watch.share(shot, at) : null;
   // A picture from elsewhere has no camera here to be held against: only its light is told.
-  const told = watch.against(shot, at).filter((each) => live || (each !== "not_sharp" && each !== "moved" && each !== "fogged"));
+  const told = watch.against(shot, at).filter((each) => live || (each !== "not_sharp" && each !== "moved" && each !== "fogged" && each !== "soft_spot"));
   return {
     taken: {
       way: shot.took, told,

@@ -1,5 +1,6 @@
 /** Looks at pictures on the small scale that is measured: sharpness, light, and how far the picture went. */
 
+import { type Tiles, tilesOf } from "./tiles";
 import { gauge, type Grey, greyOf, type Measured, MEASURED_EDGE } from "./sharpness";
 import { fitWithin } from "./shrink-fit";
 
@@ -68,15 +69,15 @@ export interface Cells {
   readonly values: Float32Array;
 }
 
-/** What is measured of a frame, and its cells. */
-export function frameOf(grey: Grey): { readonly measured: Measured; readonly cells: Cells } {
+/** What is measured of a frame, its cells, and where in it detail shows. */
+export function frameOf(grey: Grey): { readonly measured: Measured; readonly cells: Cells; readonly tiles: Tiles } {
   const { measured, fours } = gauge(grey);
   const [width, height] = [fours.width >> 2, fours.height >> 2];
   const values = new Float32Array(width * height);
   for (let y = 0; y < 4 * height; y += 1) {
     for (let x = 0; x < 4 * width; x += 1) values[(y >> 2) * width + (x >> 2)]! += fours.values[y * fours.width + x]! / (CELL * CELL);
   }
-  return { measured, cells: { width, height, values } };
+  return { measured, cells: { width, height, values }, tiles: tilesOf(fours) };
 }
 
 /**

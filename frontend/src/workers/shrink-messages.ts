@@ -1,6 +1,7 @@
 /** What page and shrinking worker say to each other. */
 
 import type { Measured } from "./sharpness";
+import type { Tiles } from "./tiles";
 
 /** A photo as it is kept, with what was measured of it. */
 export interface Shrunk extends Measured {
@@ -17,6 +18,8 @@ export interface Shrunk extends Measured {
 export interface Seen extends Measured {
   /** Pixels of the measured picture since the last frame that was looked at; 0 for the first. */
   readonly moved: number;
+  /** Where in it detail shows; not of a frame of a burst. */
+  readonly tiles?: Tiles;
 }
 
 /** What a burst left: the sharpest of `of` frames. */

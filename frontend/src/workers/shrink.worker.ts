@@ -31,10 +31,10 @@ type Said = ShrinkAnswer extends infer One ? (One extends { id: number } ? Omit<
 async function work(request: Request): Promise<Said> {
   if ("look" in request) {
     try {
-      const { measured, cells } = frameOf(await greyOfFrame(request.look));
+      const { measured, cells, tiles } = frameOf(await greyOfFrame(request.look));
       const moved = movedBetween(before, cells);
       before = cells;
-      return { seen: { ...measured, moved } };
+      return { seen: { ...measured, moved, tiles } };
     } finally {
       request.look.close();
     }
