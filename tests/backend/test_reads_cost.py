@@ -164,6 +164,8 @@ WHERE = ("stations USING INDEX sqlite_autoindex_stations_1", "station_chains")
 """Everybody and every tablet of one hospital, some dozens each: named on nearly every page."""
 HELD = "d USING INDEX holds_standing"
 """The holds that no lead has lifted: the index holds nothing else."""
+SORTS = "w"
+"""One step of the index for each sort of reading, or part with photos, of one scope: some dozens."""
 TOLD = "l"
 """The list that a subquery has already picked for one scope: decisions, nine at most; steps or looks, twelve."""
 LEFT = "repair_words USING COVERING INDEX repair_words_left"
@@ -195,6 +197,13 @@ ASKED: dict[str, Asked] = {
         f"GET /lead/shift/{sheet}": plain(f"/lead/shift/{sheet}?name={SHIFT}", *WHO, *WHERE, HELD, ASIDE, *TOOLS)
         for sheet in ("sheet", "sheet.pdf", "sheet.csv", "sheet.csv-metadata.json", "sheet.xlsx")
     },
+    "GET /lead/history": plain(f"/lead/history?key={C14}&most=12", *WHO, *WHERE, SORTS, TOLD),
+    "GET /lead/history/part": plain(f"/lead/history/part?key={C14}&part=lens&most=12", SORTS, TOLD),
+    **{
+        f"GET /lead/history/{sheet}": plain(f"/lead/history/{sheet}?key={C14}&most=12", *WHO, *WHERE, SORTS, TOLD)
+        for sheet in ("sheet", "sheet.pdf", "sheet.csv", "sheet.csv-metadata.json", "sheet.xlsx")
+    },
+    "GET /lead/find": plain("/lead/find?finding=film&words=C-14&most=12", *WHO, TOLD),
     "GET /lead/inspections/{root}": Asked(lambda house: f"/lead/inspections/{house.root}", (*WHO, *WHERE, TOLD)),
     "GET /lead/holds/{hold}": Asked(lambda house: f"/lead/holds/{house.hold}", (*WHO, *WHERE)),
     "GET /lead/aside": plain("/lead/aside", *WHERE, ASIDE),

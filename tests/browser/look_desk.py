@@ -16,6 +16,7 @@ PIECES = {
     "lead/EntryTable": "table",
     "lead/Field": "label:has-text('Name of this tablet')",
     "lead/FindingThenNow": "[data-then]",
+    "lead/HistoryChart": "[data-chart]",
     "lead/HoldFindings": "[data-findings]",
     "lead/InspectionLine": "[data-root]",
     "lead/LeadPhoto": "figure img",
@@ -119,6 +120,16 @@ def past_every_screen(go: Go, whole: str, hold: str, scope: str, folder: Path, e
     go(f"/scope?key={scope}")
     page.get_by_label("Title or number").wait_for()
     eyes.at(page, "desk-scope")
+    go("/find?point=after_cleaning")
+    page.locator("[data-found] button").first.wait_for()
+    eyes.at(page, "desk-find")
+    # A reader of codes types and presses Enter: the scope's whole life, in one step.
+    page.get_by_label("Tag, serial number or code").fill(scope)
+    page.keyboard.press("Enter")
+    page.locator("[data-last]").wait_for()
+    page.get_by_label("Part", exact=True).select_option(index=1)
+    page.locator("[data-through] figure").first.wait_for()
+    eyes.at(page, "desk-history")
     go("/bring?what=scopes")
     eyes.at(page, "desk-bring")
     rows = folder / "scopes.csv"

@@ -42,13 +42,7 @@ SHAPES = {
 
 def sheet_html(sheet: ShiftSheet, say: Say, size: Sheet, *, photos: bool, address: str = "") -> tuple[str, str]:
     """The page, and its style. `photos`: those of findings go along. `address` stands before the names of photos."""
-    foot = say("caution.nothing_found").replace('"', "'").replace("\\", "")
-    style = (
-        f"@page {{ size: {SHEETS[size]}; margin: 12mm 12mm 15mm; "
-        f'@bottom-left {{ content: "{foot}"; font: 8pt "DejaVu Sans", sans-serif; width: 80%; }} '
-        '@bottom-right { content: counter(page) " / " counter(pages); font: 8pt "DejaVu Sans", sans-serif; } }'
-        f"{STYLE}"
-    )
+    style = f"{page_foot(SHEETS[size], say)}{STYLE}"
     title = say("sheet.title")
     parts = [
         f"<header><h1>{escape(title)}</h1><p>{escape(_when(sheet, say))}</p></header>",
@@ -63,6 +57,16 @@ def sheet_html(sheet: ShiftSheet, say: Say, size: Sheet, *, photos: bool, addres
         _proof(sheet, say),
     ]
     return page_html(title, style, parts, "shift"), style
+
+
+def page_foot(size: str, say: Say) -> str:
+    """The page's rule: its size, the caution that stands on every sheet, and which sheet of how many."""
+    foot = say("caution.nothing_found").replace('"', "'").replace("\\", "")
+    return (
+        f"@page {{ size: {size}; margin: 12mm 12mm 15mm; "
+        f'@bottom-left {{ content: "{foot}"; font: 8pt "DejaVu Sans", sans-serif; width: 80%; }} '
+        '@bottom-right { content: counter(page) " / " counter(pages); font: 8pt "DejaVu Sans", sans-serif; } }'
+    )
 
 
 def completeness(sheet: ShiftSheet, say: Say) -> str:
@@ -357,6 +361,11 @@ def sheet_table(sheet: ShiftSheet, say: Say) -> Table:
 
 
 def file_name(shift: str) -> str:
-    """A shift's name as a file's: letters and digits of ASCII, and dashes."""
-    kept = "".join(each if each.isascii() and each.isalnum() else "-" for each in shift).strip("-").lower()
-    return f"shift-{'-'.join(filter(None, kept.split('-')))}"[:80]
+    """A shift's name as a file's."""
+    return file_stem("shift", shift)
+
+
+def file_stem(sort: str, name: str) -> str:
+    """A name as a file's: letters and digits of ASCII, and dashes."""
+    kept = "".join(each if each.isascii() and each.isalnum() else "-" for each in name).lower()
+    return "-".join([sort, *filter(None, kept.split("-"))])[:80]

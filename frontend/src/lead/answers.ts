@@ -185,6 +185,81 @@ export interface Shift {
   readonly people: readonly Person[];
 }
 
+/** `GET /lead/history`: one scope's life, a page of it newest first, and what an auditor asks first. */
+interface Happened {
+  readonly at_ms: number;
+  readonly entry: string;
+  readonly person: string;
+  readonly station?: string | null;
+}
+export interface HistoryLook extends Happened {
+  readonly what: "look";
+  readonly point: string;
+  readonly state: State;
+  readonly first: First | null;
+  readonly goes: Goes | null;
+  readonly out_of_use: boolean;
+  readonly counts: Readonly<Record<string, number>>;
+  readonly findings: readonly { readonly part: string; readonly finding: string; readonly grade: string }[];
+  readonly failed: readonly string[];
+  readonly photos: number;
+}
+export type HistoryRow =
+  | HistoryLook
+  | (Happened & { readonly what: "step"; readonly step: string; readonly place: string; readonly machine: string | null; readonly cycle: string | null })
+  | (Happened & {
+    readonly what: "hold"; readonly cause: string; readonly reason: string | null; readonly note: string | null;
+    readonly decided: readonly { readonly goes: Goes; readonly reason: string; readonly person: string; readonly at_ms: number }[];
+  })
+  | (Happened & { readonly what: "repair"; readonly said: string; readonly words: string | null })
+  | (Happened & { readonly what: "custody"; readonly said: string; readonly holder: { readonly kind: string; readonly name: string } | null })
+  | (Happened & { readonly what: "record"; readonly said: string });
+export interface HistoryReading {
+  readonly at_ms: number;
+  readonly entry: string;
+  readonly result: string;
+  readonly person: string;
+  readonly pressure_pa: number | null;
+  readonly held_s: number | null;
+  readonly value_thousandths: number | null;
+  readonly limit_thousandths: number | null;
+  readonly unit: string | null;
+  readonly meter: string | null;
+  readonly lot: string | null;
+  readonly reason: string | null;
+}
+export interface History {
+  readonly scope: Scope;
+  readonly last: {
+    readonly look: (HistoryLook & {
+      readonly people: readonly string[]; readonly tools: readonly string[];
+      readonly unseen: readonly { readonly part: string; readonly mark: "not_looked" | "could_not_look"; readonly reasons: readonly string[] }[];
+    }) | null;
+    readonly readings: Readonly<Record<string, HistoryReading>>;
+  };
+  readonly rows: readonly HistoryRow[];
+  readonly more: boolean;
+  readonly people: readonly Person[];
+}
+export interface HistoryPart {
+  readonly part: string;
+  readonly parts: readonly string[];
+  readonly photos: readonly {
+    readonly sha256: string; readonly when_ms: number; readonly begun: string; readonly root: string | null; readonly here: boolean;
+    readonly findings: readonly { readonly finding: string; readonly grade: string; readonly since: string }[];
+  }[];
+  readonly series: Readonly<Record<string, readonly HistoryReading[]>>;
+}
+
+/** `GET /lead/find`: the scopes that the words name, and a page of inspections. */
+export interface Found {
+  readonly scopes: readonly Scope[];
+  readonly looks: readonly (Omit<HistoryLook, "what" | "entry" | "counts" | "failed" | "photos" | "station"> & { readonly root: string; readonly scope: Scope; readonly shift: string })[];
+  readonly next: number | null;
+  readonly people: readonly Person[];
+  readonly places: readonly string[];
+}
+
 /** The processing that a look before use leaned on, as all chains say by now. */
 export interface Disinfection {
   readonly entry: string;

@@ -177,6 +177,11 @@ class Desk {
     this.said = { text, n: this.said.n + 1 };
   }
 
+  /** The address of this screen says what is asked for on it; nothing is drawn anew. */
+  keep(where: Where): void {
+    history.replaceState(history.state, "", hashOf(where));
+  }
+
   go(where: Where): void {
     location.hash = hashOf(where);
   }

@@ -13,9 +13,15 @@ export type Where =
   | { readonly screen: "facility" }
   | { readonly screen: "where" }
   | { readonly screen: "repairs"; readonly scope?: string }
+  | ({ readonly screen: "find" } & FindFields)
+  | { readonly screen: "history"; readonly key: string }
   | { readonly screen: "scopes" }
   | { readonly screen: "scope"; readonly key: string }
   | { readonly screen: "bring"; readonly what: "scopes" | "people" };
+
+/** What is looked for; what is left out was not asked. */
+export type FindFields = Readonly<Partial<Record<"words" | "person" | "finding" | "point" | "place" | "since" | "until", string>>>;
+export const FIND_FIELDS = ["words", "person", "finding", "point", "place", "since", "until"] as const satisfies readonly (keyof FindFields)[];
 
 const DESK = "#/desk";
 
@@ -41,6 +47,8 @@ export function whereOf(hash: string): Where {
   if (path === "repairs") return key !== "" && key.length <= 300 ? { screen: "repairs", scope: key } : { screen: "repairs" };
   const name = given.get("name") ?? "";
   if (path === "closing" && name !== "" && name.length <= 200) return { screen: "closing", name };
+  if (path === "history" && key !== "" && key.length <= 300) return { screen: "history", key };
+  if (path === "find") return { screen: "find", ...Object.fromEntries(FIND_FIELDS.flatMap((field) => ((given.get(field) ?? "") === "" ? [] : [[field, (given.get(field) ?? "").slice(0, 200)]]))) };
   if (path === "scope" && key !== "" && key.length <= 300) return { screen: "scope", key };
   if (path === "bring" && (what === "scopes" || what === "people")) return { screen: "bring", what };
   return PLAIN.find(({ screen }) => screen === path) ?? { screen: "today" };

@@ -48,6 +48,7 @@ class InspectionPart(SQLModel, table=True):
         Index("inspection_parts_newest", "scope", "when_ms"),
         Index("inspection_parts_when", "when_ms"),
         Index("inspection_parts_at", "place", "when_ms"),
+        Index("inspection_parts_point", "point", "when_ms"),
         KEYED,
     )
 
@@ -103,14 +104,18 @@ class Finding(SQLModel, table=True):
     beside: str | None = None
     rings: str
     note: str | None = None
-    __table_args__ = (Index("findings_newest", "scope", "part", "when_ms"), KEYED)
+    __table_args__ = (
+        Index("findings_newest", "scope", "part", "when_ms"),
+        Index("findings_what", "finding", "when_ms"),
+        KEYED,
+    )
 
 
 class Reading(SQLModel, table=True):
     """A leak test's outcome or a measured value."""
 
     __tablename__ = "readings"
-    __table_args__ = KEYED
+    __table_args__ = (Index("readings_newest", "scope", "what", "when_ms"), KEYED)
     begun: str = Field(primary_key=True)
     version: str = Field(primary_key=True)
     scope: str

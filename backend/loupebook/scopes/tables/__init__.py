@@ -185,6 +185,9 @@ for _name, _column, _where in (
 Index("acts_changed", acts.c.changed)
 Index("holds_standing", holds.c.scope, sqlite_where=text("standing = 1"), postgresql_where=text("standing = 1"))
 Index("holds_begun", holds.c.begun)
+Index("holds_outside", holds.c.scope, sqlite_where=text("begun = ''"), postgresql_where=text("begun = ''"))
+_BEGUN = text("kind = 'inspection.begun'")
+Index("acts_begun_by", acts.c.person, acts.c.when_ms, sqlite_where=_BEGUN, postgresql_where=_BEGUN)
 
 FOLDED: tuple[type[SQLModel], ...] = (
     Act, ScopeRecord, ScopeSizes, ScopeCode, ScopeTouched, ScopeSeen, ScopeStep, Hold, HoldDecision,
