@@ -20,6 +20,7 @@ import pypdf
 import pytest
 from looked import looked
 from loupebook.reading.find_looks import Wanted, statement_of
+from loupebook.shifts.duties import after_work_days
 from story import C14, route
 from whole_server import PLACE, WholeServer
 
@@ -135,6 +136,16 @@ def test_a_hidden_photo_leaves_the_line_of_its_part(life: Life) -> None:
     assert shown and life.photo not in {each["sha256"] for each in shown}
 
 
+def test_a_hold_shows_the_dates_that_would_run_from_its_day_with_their_source(life: Life) -> None:
+    """The counting itself is held in test_duties: here that the day is the hold's, in the facility's time."""
+    told = life.get(f"holds/{life.held}").json()
+    aware = datetime.fromisoformat(told["hold"]["at"]).date()
+    duties = told["duties"]
+    assert abs(datetime.fromisoformat(duties["aware"]).date() - aware) <= timedelta(days=1)
+    assert duties["report_by"] == after_work_days(datetime.fromisoformat(duties["aware"]).date(), 10).isoformat()
+    assert duties["source"].startswith("21 CFR 803")
+
+
 def test_a_scope_nobody_knows_is_told(life: Life) -> None:
     assert life.server.desk.browser.get("/lead/history?key=nothing").json()["trouble"]["code"] == "no_scope"
 
@@ -142,7 +153,9 @@ def test_a_scope_nobody_knows_is_told(life: Life) -> None:
 @pytest.mark.parametrize(
     ("asked", "found"),
     [
-        ("words=C-14", {"first", "second"}), ("words=2741911", {"other"}), (f"words={C11[4:18]}", set()),
+        ("words=C-14", {"first", "second"}), ("words=2741911", {"other"}),
+        ("words=(01)51022222233336(21)2741911", {"other"}),
+        ("words=LB1:S:C-14", {"first", "second"}), (f"words={C11}", {"other"}), (f"words={C11[4:18]}", set()),
         ("finding=scratch", {"second"}), ("finding=film&words=C-11", set()), ("point=after_cleaning", {"second"}),
         ("place=Harrow%20Lake&point=before_use", {"first", "other"}), ("words=nothing-like-it", set()),
         ("person=LEAD", {"first", "second", "other"}), ("person=nobody", set()), ("until=2001-01-01", set()),

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import UTC, datetime
 
 from sqlalchemy import Connection, text
 
 from loupebook.reading.shown import scope_shown
+from loupebook.rules.codes import key_of, read_code
 from loupebook.scopes.tables.known import described, scopes_known
 
 MOST = 40
@@ -14,7 +16,8 @@ MOST = 40
 FIND = text(
     "SELECT scope FROM (SELECT scope FROM scope_records WHERE serial_low >= :low AND serial_low < :end "
     "UNION SELECT scope FROM scope_records WHERE tag_low >= :low AND tag_low < :end "
-    "UNION SELECT scope FROM scope_codes WHERE code = :code) ORDER BY scope LIMIT :most"
+    "UNION SELECT scope FROM scope_codes WHERE code = :code "
+    "UNION SELECT scope FROM scope_records WHERE scope = :key) ORDER BY scope LIMIT :most"
 )
 
 
@@ -35,9 +38,18 @@ def find_scopes(connection: Connection, wanted: str) -> dict[str, object]:
 
 def found_keys(connection: Connection, wanted: str) -> list[str]:
     """The keys of what is found, at most one more than are shown."""
-    low = wanted.strip().lower()
-    given = {"low": low, "end": low + "\U0010ffff", "code": wanted.strip(), "most": MOST + 1}
+    text, key = _named(wanted.strip())
+    low = text.lower()
+    given = {"low": low, "end": low + "\U0010ffff", "code": wanted.strip(), "key": key, "most": MOST + 1}
     return [str(key) for key in connection.execute(FIND, given).scalars()]
+
+
+def _named(text: str) -> tuple[str, str]:
+    """What a text names: the tag or serial number to look for, and the key, where it is a code that was scanned."""
+    code = read_code(text, today_year=datetime.now(UTC).year)
+    own = code.get("own")
+    word = own["value"] if own is not None and own["kind"] == "scope" else text
+    return word, key_of(code) or word
 
 
 def _shown(connection: Connection, keys: Sequence[str], most: int) -> dict[str, object]:

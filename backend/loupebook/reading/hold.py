@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime
+from zoneinfo import ZoneInfo
+
 from sqlalchemy import Connection, text
 
 from loupebook.inspections.rules import Pin, fixed_rows, standing_of
@@ -11,6 +14,7 @@ from loupebook.reading.port import Sources
 from loupebook.reading.shown import hold_shown, names_of, person_shown, scope_shown
 from loupebook.reading.today import sent_back_before
 from loupebook.scopes.tables.known import scopes_known
+from loupebook.shifts.duties import SOURCE, duties_of
 
 HOLD = text(
     "SELECT d.version, a.entry, d.scope, d.begun, d.cause, d.goes, d.reason, d.tag_on, d.note, d.decided, d.standing, "
@@ -48,6 +52,18 @@ def fixed_of(connection: Connection, pin: Pin, one: Inspection) -> list[str]:
     )
 
 
+def duties_shown(when_ms: int, zone: str) -> dict[str, str]:
+    """The dates that would run from the day of the hold, if anybody became aware of harm on it, and their source."""
+    day = datetime.fromtimestamp(when_ms / 1000, UTC).astimezone(ZoneInfo(zone)).date()
+    dates = duties_of(day)
+    return {
+        "aware": dates.aware.isoformat(),
+        "report_by": dates.report_by.isoformat(),
+        "keep_until": dates.keep_until.isoformat(),
+        "source": SOURCE,
+    }
+
+
 def hold_page(connection: Connection, sources: Sources, hold: str) -> dict[str, object] | None:
     """The whole answer of `GET /lead/holds/{hold}`; nothing where there is none."""
     held = hold_of(connection, hold)
@@ -64,5 +80,6 @@ def hold_page(connection: Connection, sources: Sources, hold: str) -> dict[str, 
         "point": one.parts[0].point if one else None,
         "fixed": fixed_of(connection, sources.pin, one) if one else [],
         "decisions": decisions,
+        "duties": duties_shown(held.when_ms, sources.facility().zone),
         "people": [person_shown(person) for person in sources.people(connection) if person.id in named],
     }

@@ -88,6 +88,7 @@ export interface HoldPage {
   readonly point: string | null;
   readonly fixed: readonly string[];
   readonly decisions: readonly { readonly goes: Goes; readonly first: First; readonly reason: string; readonly person: string; readonly at: string }[];
+  readonly duties: { readonly aware: string; readonly report_by: string; readonly keep_until: string; readonly source: string };
   readonly people: readonly Person[];
 }
 
