@@ -123,6 +123,12 @@ def _bring_back(args: argparse.Namespace) -> int:
     return bring_back_verb(settings_of(args), args.backup)
 
 
+def _drill(args: argparse.Namespace) -> int:
+    from loupebook.keeping import drill_verb
+
+    return drill_verb(settings_of(args), args.backup)
+
+
 def _way_back_options(parser: argparse.ArgumentParser) -> None:
     settings_options(parser)
     parser.add_argument("name", nargs="?", metavar="NAME", help="the lead; not needed where there is one")
@@ -138,6 +144,7 @@ VERBS: tuple[Verb, ...] = (
     Verb("serve", "run the server until it is stopped", _serve_options, _serve),
     Verb("backup", "copy the whole record into a new folder, also while it is in use", _to_options, _backup),
     Verb("bring-back", "lay a backup into an empty data folder", _bring_back_options, _bring_back),
+    Verb("drill", "prove a backup: bring it back beside the record and check all of it", _bring_back_options, _drill),
     Verb("export", "write the record as a folder that anybody can check", _to_options, _export),
     Verb("verify", "check an exported record", _verify_options, _verify),
     Verb("rebuild", "make the tables of screens anew from the entries", settings_options, _rebuild),

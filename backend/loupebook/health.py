@@ -8,6 +8,7 @@ from fastapi import APIRouter
 from sqlalchemy import func, select
 
 from loupebook import __version__
+from loupebook.backups import noted
 from loupebook.installation import Installation
 from loupebook.log.engine import journal, sqlite_version
 from loupebook.log.tables import chains
@@ -68,8 +69,8 @@ def _disk(installation: Installation) -> dict[str, object]:
 
 
 def _backup(installation: Installation) -> dict[str, object]:
-    """How many entries stand in no backup yet, and whether there ever was one."""
+    """How many entries stand in no backup yet, whether there ever was one; the last good one, and the last proof."""
     behind, most = func.sum(chains.c.seq - chains.c.backed_up_seq), func.max(chains.c.backed_up_seq)
     with installation.log.reading() as read:
         row = read.execute(select(behind, most)).one()
-    return {"ever": bool(row[1]), "entries_since": int(row[0] or 0)}
+    return {"ever": bool(row[1]), "entries_since": int(row[0] or 0)} | noted(installation.folder)

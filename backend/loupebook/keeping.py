@@ -5,15 +5,18 @@ from __future__ import annotations
 import argparse
 import shutil
 import sys
+import tempfile
 from collections.abc import Iterator
-from contextlib import contextmanager
-from io import BytesIO
+from contextlib import contextmanager, redirect_stdout
+from dataclasses import replace
+from io import BytesIO, StringIO
 from pathlib import Path
 from typing import BinaryIO
 
 from sqlalchemy import Connection, select
 
 from loupebook import __version__, labels
+from loupebook.backups import note_backup, note_drill
 from loupebook.door.tables import ChainKey
 from loupebook.facility import FACILITY
 from loupebook.folder import MARKER, FolderRefused, Instance, hold, open_folder
@@ -82,10 +85,46 @@ def backup_verb(settings: Settings, to: Path) -> int:
         count, lost = _copy_photos(settings.folder, to, instance)
     except (FolderRefused, BackupRefused) as refused:
         return _refused(refused)
+    note_backup(settings.folder, to, sum(copied.heads.values()), count, len(lost))
     print(f"{sum(copied.heads.values())} entries of {len(copied.heads)} chains and {count} photos are in {to}.")
     for sha256 in lost:
         print(f"photo {sha256}: cannot be read; it is not in the backup")
     return EXIT_FAULT if lost else 0
+
+
+def drill_verb(settings: Settings, backup: Path) -> int:
+    """Proves a backup: brings it back beside the record, reads every photo of it, exports it and checks the export.
+
+    Nothing of the record changes but that the result is noted for the lead.
+    """
+    try:
+        _instance(settings)
+        if not (backup / MARKER).exists():
+            raise BackupRefused(
+                f"There is no backup in {backup}. Nothing was changed. Give the folder one was made in."
+            )
+        with tempfile.TemporaryDirectory(prefix="drill-", dir=settings.folder) as beside:
+            brought = replace(settings, data=Path(beside) / "record")
+            faults = _drilled(brought, backup, Path(beside) / "export")
+    except (FolderRefused, BackupRefused) as refused:
+        return _refused(refused)
+    note_drill(settings.folder, backup, good=not faults)
+    for line in faults:
+        print(line)
+    print(
+        f"The backup in {backup} {'cannot be relied on; make another' if faults else 'was brought back and is whole'}."
+    )
+    return EXIT_FAULT if faults else 0
+
+
+def _drilled(brought: Settings, backup: Path, exported: Path) -> list[str]:
+    """What is wrong with a backup; nothing where it is whole."""
+    with redirect_stdout(StringIO()) as told:
+        if bring_back_verb(brought, backup) or export_verb(brought, exported):
+            return told.getvalue().splitlines() or ["The backup could not be brought back."]
+        if verify.main([str(exported)]):
+            return told.getvalue().splitlines()
+    return []
 
 
 def bring_back_verb(settings: Settings, backup: Path) -> int:

@@ -1,11 +1,15 @@
 """The verbs that keep a record, run on a whole installation with the invented day hospital in it."""
 
 import shutil
+import sqlite3
 from collections.abc import Iterator
+from contextlib import closing
 from pathlib import Path
+from typing import Any
 
 import pytest
 from loupebook import __version__, demo
+from loupebook.backups import noted
 from loupebook.cli import main
 from loupebook.folder import hold, open_folder
 from loupebook.installation import FOLDED, Installation
@@ -84,3 +88,25 @@ def test_a_folder_without_a_record_is_refused_and_nothing_is_made_in_it(tmp_path
 
 def test_the_schema_verb_says_that_nothing_is_stale() -> None:
     assert main(["schema", "--check"]) == 0
+
+
+def test_a_drill_proves_a_backup_and_its_age_is_told(
+    folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """An entry that was changed in the backup is found; the record itself is left as it was."""
+    copy = tmp_path / "copy"
+    assert noted(folder) == {"last": None, "lacking": None, "drill": None}
+    assert main(["backup", "--demo", "--data", str(folder), str(copy)]) == 0
+    before = rows(folder)
+    assert main(["drill", "--demo", "--data", str(folder), str(copy)]) == 0
+    assert "was brought back and is whole" in capsys.readouterr().out
+    told: Any = noted(folder)
+    assert told["drill"]["good"] is True and told["last"]["to"] == str(copy) and told["last"]["at"]
+    with closing(sqlite3.connect(copy / DATABASE)) as base, base:
+        changed = "UPDATE log_entries SET line = CAST(replace(CAST(line AS TEXT), ?, ?) AS BLOB) WHERE kind = ?"
+        assert base.execute(changed, ('"agrees":"yes"', '"agrees":"no"', "serial.photographed")).rowcount
+    assert main(["drill", "--demo", "--data", str(folder), str(copy)]) == 1
+    assert "cannot be relied on" in capsys.readouterr().out
+    told = noted(folder)
+    assert told["drill"]["good"] is False and rows(folder) == before
+    assert not list(folder.glob("drill-*"))

@@ -151,7 +151,13 @@ def test_the_lead_reads_how_the_installation_is(server: LanServer, led: Named) -
     assert (certificate["whose"], certificate["days"], certificate["warn"]) == ("local", 394, False)
     assert certificate["fingerprint"] in server.said("Fingerprint")
     assert health["disk"]["free_bytes"] > 0
-    assert health["backup"] == {"ever": False, "entries_since": entries_in(server.data)}
+    assert health["backup"] == {
+        "ever": False,
+        "entries_since": entries_in(server.data),
+        "last": None,
+        "lacking": None,
+        "drill": None,
+    }
     assert health["database"]["version"].count(".") == 2
 
 

@@ -12,6 +12,7 @@ from browser.eyes import Eyes
 from playwright.sync_api import Page
 
 PIECES = {
+    "lead/Backup": "[data-backup]",
     "lead/desk": "nav[aria-label='Parts of the desk']",
     "lead/EntryTable": "table",
     "lead/Field": "label:has-text('Name of this tablet')",
@@ -127,7 +128,7 @@ def past_every_screen(go: Go, whole: str, hold: str, scope: str, folder: Path, e
     page.get_by_label("Tag, serial number or code").fill(scope)
     page.keyboard.press("Enter")
     page.locator("[data-last]").wait_for()
-    page.get_by_label("Part", exact=True).select_option(index=1)
+    page.locator(".choose select").select_option(index=1)
     page.locator("[data-through] figure").first.wait_for()
     eyes.at(page, "desk-history")
     go("/bring?what=scopes")
