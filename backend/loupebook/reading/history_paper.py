@@ -8,7 +8,8 @@ from html import escape
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from loupebook.reading.paper_parts import SHEETS, Say, Sheet, page_html, rows_html
+from loupebook.reading.paper_parts import SHEETS, Sheet, page_html, rows_html
+from loupebook.reading.say import Say
 from loupebook.reading.sheet_paper import STYLE, file_stem, opening, page_foot, six
 from loupebook.reading.table_out import Cell, Column, Table
 

@@ -29,7 +29,7 @@ MARKS = ("not_looked", "nothing_found", "finding", "could_not_look", "not_due", 
 
 @dataclass(frozen=True)
 class SheetFinding:
-    """One finding of a line, with those of its photos that are not hidden."""
+    """One finding of a line, with those of its photos that are here and not hidden."""
 
     part: str
     finding: str
@@ -96,6 +96,8 @@ def sheet_of(connection: Connection, sources: Sources, shift: str) -> ShiftSheet
     came = body.came if body else board.scopes_came()
     keys = {each.one.parts[0].scope for each in board.outcomes} | set(came.not_looked)
     known = scopes_known(connection, sorted(keys))
+    names = {photo.sha256 for each in board.outcomes for photo in each.one.photos}
+    here = sources.photos_here(connection, sorted(names))
     stations, facility = sources.stations(connection), sources.facility()
     said = body.exceptions if body else exceptions_of(board.rows)
     return ShiftSheet(
@@ -104,7 +106,7 @@ def sheet_of(connection: Connection, sources: Sources, shift: str) -> ShiftSheet
         begins_ms=board.begins_ms,
         ends_ms=board.ends_ms,
         closing=closing,
-        lines=_lines(board, sources, known),
+        lines=_lines(board, known, here),
         signed=body.counts if body else board.counts,
         now=board.counts,
         came=came,
@@ -121,12 +123,12 @@ def sheet_of(connection: Connection, sources: Sources, shift: str) -> ShiftSheet
     )
 
 
-def _lines(board: Board, sources: Sources, known: Mapping[str, ScopeKnown]) -> list[SheetLine]:
-    lines = [_line(each, sources, known) for each in board.outcomes]
+def _lines(board: Board, known: Mapping[str, ScopeKnown], here: set[str]) -> list[SheetLine]:
+    lines = [_line(each, known, here) for each in board.outcomes]
     return sorted(lines, key=lambda line: (line.begun_ms, line.root))
 
 
-def _line(each: Outcome, sources: Sources, known: Mapping[str, ScopeKnown]) -> SheetLine:
+def _line(each: Outcome, known: Mapping[str, ScopeKnown], here: set[str]) -> SheetLine:
     head = each.one.parts[0]
     out = {stop.id for stop in each.stops if stop.out_of_use}
     left = left_of(each.one)
@@ -138,7 +140,7 @@ def _line(each: Outcome, sources: Sources, known: Mapping[str, ScopeKnown]) -> S
         people=tuple(dict.fromkeys(part.person for part in each.one.parts)),
         state=each.state,
         counts=each.counts,
-        findings=tuple(_finding(each.one, row, row.part in out) for row in each.one.findings),
+        findings=tuple(_finding(each.one, row, row.part in out, here) for row in each.one.findings),
         unseen=tuple(
             (stop.id, stop.mark, (*_reasons(stop), *left.get(stop.id, ())))
             for stop in each.stops
@@ -158,11 +160,11 @@ def _reasons(stop: Stop) -> list[str]:
     return list(dict.fromkeys(row.reason for row in stop.marks if not isinstance(row, Seen) and row.reason))
 
 
-def _finding(one: Inspection, row: Seen, out_of_use: bool) -> SheetFinding:
-    """A hidden photo is on no paper."""
+def _finding(one: Inspection, row: Seen, out_of_use: bool, here: set[str]) -> SheetFinding:
+    """A hidden photo is on no paper; one that has not come is counted as waiting."""
     photos = tuple(
         Shown(photo.sha256, photo.width, photo.height, over_of_look(one, photo.sha256))
         for photo in one.photos
-        if row.entry in (photo.of_finding, photo.entry) and photo.sha256 not in one.restricted
+        if row.entry in (photo.of_finding, photo.entry) and photo.sha256 in here - one.restricted
     )
     return SheetFinding(row.part, row.finding, row.grade, row.place_mm, out_of_use, photos)
