@@ -11,7 +11,7 @@ from datetime import date
 from pathlib import Path
 
 import pytest
-from loupebook.shifts.duties import after_work_days, duties_of, federal_holidays, is_work_day
+from loupebook.rules.duties import after_work_days, duties_of, federal_holidays, is_work_day
 
 pytestmark = pytest.mark.shift
 

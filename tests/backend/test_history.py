@@ -20,7 +20,7 @@ import pypdf
 import pytest
 from looked import looked
 from loupebook.reading.find_looks import Wanted, statement_of
-from loupebook.shifts.duties import after_work_days
+from loupebook.rules.duties import after_work_days
 from story import C14, route
 from whole_server import PLACE, WholeServer
 

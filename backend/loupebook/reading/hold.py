@@ -13,8 +13,8 @@ from loupebook.inspections.tables.stands import STANDS, Held, Inspection, inspec
 from loupebook.reading.port import Sources
 from loupebook.reading.shown import hold_shown, names_of, person_shown, scope_shown
 from loupebook.reading.today import sent_back_before
+from loupebook.rules.duties import SOURCE, duties_of
 from loupebook.scopes.tables.known import scopes_known
-from loupebook.shifts.duties import SOURCE, duties_of
 
 HOLD = text(
     "SELECT d.version, a.entry, d.scope, d.begun, d.cause, d.goes, d.reason, d.tag_on, d.note, d.decided, d.standing, "
