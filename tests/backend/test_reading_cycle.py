@@ -155,7 +155,7 @@ def test_the_list_reads_by_index_what_it_says_of_each_scope() -> None:
         rows = plans(tables.engine, lambda: today(connection, sources, SHIFT))
     scanned = {row.split()[1] for row in rows if row.startswith("SCAN")}
     assert [row for row in rows if "repair_words" in row and "repair_words_left" not in row] == []
-    assert scanned - {"repair_words"} == {"d", "scope_touched", "w", "l"}, (
-        "the list of scopes, keys handed in, the newest of one scope; and what ever left for repair"
+    assert scanned - {"repair_words"} == {"d", "scope_touched", "w", "l", "q"}, (
+        "the list of scopes, keys handed in, the newest of one scope; what ever left for repair; photos to be erased"
     )
     assert [row for row in rows if row.startswith("SCAN d")] == ["SCAN d USING INDEX holds_standing"]

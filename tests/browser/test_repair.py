@@ -195,7 +195,15 @@ def out_and_back(runs: Hands, asks: Hands, desk: Desk, eyes: Eyes) -> None:
     eyes.at(page, "repair-on-loan")
     page.evaluate("() => { location.hash = '#/home'; }")
     runs.wait_for("from Far Bank Clinic until 2030-12-24")
+    runs.tap(re.compile("^Colonoscope C-09|C-09.*Far Bank"))
+    runs.tap("It goes back to its owner")
+    photograph_number(runs)
+    runs.type("Who carries it", "Grey Van")
+    runs.tap(re.compile("^It left"), ".hand")
+    runs.wait_for(HOME)
+    expect(page.locator("body")).not_to_contain_text("Far Bank Clinic")
     runs.wait_sent()
+    assert kinds(runs, C_09.key) == ["loaner.received", "loaner.sent_back"]
 
 
 def photograph_number(hands: Hands) -> None:
