@@ -201,6 +201,8 @@ def test_ten_years_of_one_scope_open_in_under_200_ms_at_the_server(tmp_path: Pat
     server = WholeServer(tmp_path / "house")
     try:
         chain = server.desk.chain
+        said = {"scope_kind": "colonoscope", "serial": "2741906", "di": "51022222233336", "tag": "C-14"}
+        assert server.desk.command("scope.described", said, {"scope": C14}).status_code == 201
         begins = datetime(2016, 1, 4, tzinfo=UTC)
         for number in range(2500):
             chain.at = begins + timedelta(days=number * 1.46)
