@@ -63,8 +63,8 @@ class Eyes:
     """Looks at each screen it is shown in every form of it, keeps the pictures, and gathers what is wrong.
 
     `drawn` are the files whose frame was seen (`data-screen`); `pieces` are names and selectors of what has no frame
-    of its own, and `met` those of them that were seen; `words` is what each screen said. `long` adds the forms that
-    cost most: a phone, 200 %, the left hand, forced colours.
+    of its own, and `met` those of them that were seen; `words` is what each screen said, `people` who stood in the
+    corner of its bar. `long` adds the forms that cost most: a phone, 200 %, the left hand, forced colours.
     """
 
     folder: Path
@@ -76,6 +76,7 @@ class Eyes:
     drawn: set[str] = field(default_factory=set)
     met: set[str] = field(default_factory=set)
     words: dict[str, str] = field(default_factory=dict)
+    people: dict[str, str] = field(default_factory=dict)
 
     def at(self, page: Page, name: str, sizes: tuple[str, ...] = ("landscape", "portrait")) -> None:
         """One screen as it stands, in each of its forms; the page is left as it was found. With `phone` among the
@@ -87,6 +88,7 @@ class Eyes:
         self.seen.append(name)
         self.drawn |= set(page.evaluate(DRAWN))
         self.words[name] = page.locator("body").inner_text()
+        self.people[name] = " ".join(page.locator(".people > button.corner").all_inner_texts())
         self.met |= {each for each, where in self.pieces.items() if page.locator(where).count() > 0}
         for turned, size in (("landscape", LANDSCAPE), ("portrait", PORTRAIT)):
             self._turn(page, size)

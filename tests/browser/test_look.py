@@ -376,6 +376,18 @@ def test_no_screen_of_the_source_is_left_out(walked: Eyes, root: Path) -> None:
     assert set(PIECES) - walked.met == set()
 
 
+NOBODY = {
+    "by-code", "enrol", "enrol-refused", "locked", "pin-wrong", "recovery", "store-closed", "who", "who-all",
+    "begin-you", "begin-facility", "begin-places", "begin-shifts", "begin-tablet",
+}  # fmt: skip
+"""The screens at which nobody is signed in: before, between and after people, and before there is a tablet."""
+
+
+def test_the_name_of_who_works_here_stands_on_every_screen(walked: Eyes) -> None:
+    """At both sizes and on a phone by what eyes.js measures; here that no screen leaves the person out."""
+    assert {name for name, person in walked.people.items() if person == ""} == NOBODY
+
+
 MATTERS = {
     "begin-you": "The makers' instructions, your facility's rules and infection prevention come first.",
     "serial": "No patient name, number, face, wristband or whiteboard in the picture. Treat the scope as contaminated",
@@ -404,5 +416,8 @@ def test_and_on_a_phone_at_200_per_cent_with_the_left_hand_and_in_forced_colours
     folder = screens / "walk-long"
     folder.mkdir(exist_ok=True)
     eyes = Eyes(folder, PIECES, long=True)
-    walk(house, playwright, chromium, tmp_path, eyes)
+    try:
+        walk(house, playwright, chromium, tmp_path, eyes)
+    finally:
+        print("\n".join(eyes.found))
     assert eyes.found == [], "\n".join(eyes.found)

@@ -175,4 +175,4 @@ def test_signs_that_differ_are_shown_one_by_one(sink: Sink) -> None:
     expect(table).to_be_visible()
     assert table.locator("tr").nth(1).locator("td").all_inner_texts() == ["", "", "", *"1986"]
     said = hands.page.locator(".compare li").all_inner_texts()
-    assert said == ["Place 6: On record 0 (zero), Typed 8 (eight)."]
+    assert said == ["Place 6. On record: 0 (zero). Typed: 8 (eight)."]

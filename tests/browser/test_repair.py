@@ -77,6 +77,8 @@ def test_asked_for_taken_back_asked_again_opened_by_a_lead_and_gone_with_a_packe
     page.get_by_label("Why, in words").fill("send it to the maker")
     page.get_by_role("button", name="Open the repair").click()
     expect(page.get_by_role("heading", name="1 opened")).to_be_visible()
+    board = desk.go("").get_by_role("list", name="1 repair", exact=True)
+    expect(board).to_contain_text(re.compile("Colonoscope C-14.*Open · “the tip lags behind the knob”", re.S))
 
     runs = own_sink.tablet("Sink 3", "Tobin Sarr")
     runs.wait_for(HOME)
