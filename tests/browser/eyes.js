@@ -188,7 +188,7 @@ function whole() {
 /** Whoever works here stands by name in the corner of the bar, however narrow it is. */
 function named(found) {
   return [...document.querySelectorAll('.people > button.corner')]
-    .filter((corner) => corner.getClientRects().length > 0 && !found.some(({ node }) => corner.contains(node) && node.closest('.initials') === null))
+    .filter((corner) => corner.getClientRects().length > 0 && corner.closest('[inert]') === null && !found.some(({ node }) => corner.contains(node) && node.closest('.initials') === null))
     .map(() => 'the name of who works here is not shown');
 }
 
