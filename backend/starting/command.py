@@ -40,7 +40,10 @@ BUILDING = (
 """Options handed on as they are: the server looks at them, because it can say more."""
 
 
-VERBS = ("backup", "bring-back", "export", "verify", "rebuild", "way-back", "schema", "settings", "version")
+VERBS = (
+    "backup", "bring-back", "drill", "export", "verify", "rebuild", "way-back", "schema", "settings",
+    "version",
+)  # fmt: skip
 """Handed on as they are, with all that follows: `start.py backup NEW_FOLDER`."""
 
 

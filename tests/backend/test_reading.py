@@ -265,8 +265,9 @@ def test_no_page_scans_a_table(view: Any) -> None:
     # holds_standing holds only what no lead has decided: it is the list itself.
     scans = [row for row in rows if row.startswith("SCAN") and "holds_standing" not in row]
     # The list of scopes itself (one row each), the keys that are handed in, the few newest steps of
-    # one scope, and what leads asked to be erased: a few in years.
-    lists = ("SCAN scope_touched USING", "SCAN w VIRTUAL TABLE", "SCAN l", "SCAN q USING INDEX")
+    # one scope, what leads asked to be erased and which scopes went to a repairer: a few in years.
+    left = "SCAN repair_words USING INDEX repair_words_left"
+    lists = ("SCAN scope_touched USING", "SCAN w VIRTUAL TABLE", "SCAN l", "SCAN q USING INDEX", left)
     assert [row for row in scans if not row.startswith(("SCAN (", "SCAN CONSTANT", *lists))] == []
 
 
