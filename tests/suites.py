@@ -59,7 +59,7 @@ def tests(tools: Tools, root: Path, capability: str | None, long: bool) -> list[
         found.append(
             Suite("screens", 120, "vitest", (*tools.npm, "run", "--silent", "test", *chosen), "frontend"),
         )
-    for folder, budget_s in (("backend", 240), ("vectors", 120), ("faults", 240), ("browser", 1000)):
+    for folder, budget_s in (("backend", 240), ("vectors", 120), ("faults", 240), ("browser", 1080)):
         if any((root / "tests" / folder).glob("**/test_*.py")):
             command = (tools.python, "-m", "pytest", f"tests/{folder}", "-m", expression(capability, long), "-q")
             found.append(Suite(folder, budget_s, "pytest", (*command, *spread(folder, cores()))))

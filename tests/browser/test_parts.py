@@ -294,12 +294,12 @@ def test_the_wipe_moves_by_buttons_and_keys_as_well_as_by_drag(
     settled(page)
     knob = page.get_by_role("slider", name="Compare")
     assert knob.get_attribute("aria-valuenow") == "40"
-    page.locator(".moves").get_by_role("button", name="Show more of before").click()
+    page.get_by_role("button", name="Show more of before").click()
     assert knob.get_attribute("aria-valuenow") == "50"
     knob.focus()
     page.keyboard.press("ArrowLeft")
     assert knob.get_attribute("aria-valuenow") == "49"
-    box = page.locator(".frame").bounding_box()
+    box = page.locator("[data-wipe]").bounding_box()
     assert box is not None
     page.mouse.click(box["x"] + 20, box["y"] + 300)
     assert knob.get_attribute("aria-valuenow") == "39"
