@@ -192,7 +192,7 @@ def test_a_photo_the_server_will_not_take_holds_up_no_other_and_is_named_with_it
     hands.page.unroute("**/photos/*")
     hands.tap("Send now")
     hands.wait_sent()
-    assert item.count() == 0
+    item.wait_for(state="detached")
     assert set(named) <= set(own_sink.photos())
 
 
