@@ -42,15 +42,33 @@ def open_profile(playwright: Playwright, chromium: str, guard: Guard) -> OpenPro
     return start
 
 
-def cut(log: Path, bytes: int) -> None:
-    """Adds the beginning of a record to a log, as a kill in the middle of a write leaves it."""
+def crc32c(data: bytes) -> int:
+    """CRC-32C (RFC 3720, B.4: 32 zero bytes give 0x8A9136AA)."""
+    crc = 0xFFFFFFFF
+    for byte in data:
+        crc ^= byte
+        for _ in range(8):
+            crc = (crc >> 1) ^ (0x82F63B78 if crc & 1 else 0)
+    return crc ^ 0xFFFFFFFF
+
+
+def checksum(sort: int, data: bytes) -> int:
+    """As LevelDB's log has it (doc/log_format.md, util/crc32c.h): over the sort and the data, turned and moved."""
+    crc = crc32c(bytes([sort]) + data)
+    return ((crc >> 15 | crc << 17) + 0xA282EAD8) & 0xFFFFFFFF
+
+
+def cut(log: Path, count: int) -> None:
+    """Adds the beginning of a record to a log, as a kill in the middle of a write leaves it: what is there is right."""
     left = BLOCK - log.stat().st_size % BLOCK
-    piece = HEADER.pack(0x12345678, max(0, left - HEADER.size), FIRST) + os.urandom(max(0, left - HEADER.size))
+    data = os.urandom(max(0, left - HEADER.size))
+    piece = HEADER.pack(checksum(FIRST, data), len(data), FIRST) + data
     with log.open("ab") as file:
-        file.write(piece[:bytes])
+        file.write(piece[:count])
 
 
 def test_a_log_that_ends_within_a_record_is_known_as_torn() -> None:
+    assert crc32c(bytes(32)) == 0x8A9136AA
     whole = HEADER.pack(1, 5, 1) + b"whole"
     first = HEADER.pack(2, BLOCK - 12 - 7, FIRST) + bytes(BLOCK - 12 - 7)
     last = HEADER.pack(3, 4, LAST) + b"last"
@@ -60,10 +78,10 @@ def test_a_log_that_ends_within_a_record_is_known_as_torn() -> None:
 
 
 @pytest.mark.parametrize(
-    "bytes", [3, 107, pytest.param(7, marks=pytest.mark.slow), pytest.param(BLOCK, marks=pytest.mark.slow)]
+    "count", [3, 107, pytest.param(7, marks=pytest.mark.slow), pytest.param(BLOCK, marks=pytest.mark.slow)]
 )
 def test_a_log_that_a_kill_cut_short_does_not_take_the_store_with_it(
-    bytes: int, open_profile: OpenProfile, site: tuple[str, Kept], tmp_path: Path
+    count: int, open_profile: OpenProfile, site: tuple[str, Kept], tmp_path: Path
 ) -> None:
     url, _ = site
     profile = tmp_path / "profile"
@@ -75,7 +93,7 @@ def test_a_log_that_a_kill_cut_short_does_not_take_the_store_with_it(
     kill(context, profile)
     log = log_of(profile)
     assert log is not None
-    cut(log, bytes)
+    cut(log, count)
     assert is_torn(log.read_bytes())
 
     context = open_profile(profile)
