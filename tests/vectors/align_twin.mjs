@@ -1,22 +1,11 @@
 // Lays pairs of squares over each other by the tablet's own code: node align_twin.mjs PAIRS_FOLDER ANSWERS.json WORK_FOLDER
 // pairs.bin holds, for each picture of each pair, 256 x 256 floats and as many bytes (1 = of the picture).
 import { readFileSync, writeFileSync } from "node:fs";
-import { createRequire } from "node:module";
 import { join } from "node:path";
-import { fileURLToPath, pathToFileURL } from "node:url";
+import { built } from "./built.mjs";
 
 const [, , pairsFolder, answersFile, workFolder] = process.argv;
-const frontend = fileURLToPath(new URL("../../frontend/", import.meta.url));
-const { build } = await import(pathToFileURL(createRequire(join(frontend, "package.json")).resolve("vite")).href);
-
-await build({
-  root: frontend,
-  configFile: false,
-  logLevel: "error",
-  build: { ssr: true, rollupOptions: { input: ["src/workers/align.ts", "src/workers/align-fft.ts"] }, outDir: workFolder, emptyOutDir: false, minify: false },
-});
-const { align, changes, SIDE } = await import(pathToFileURL(join(workFolder, "align.js")).href);
-const { complexOf, transform } = await import(pathToFileURL(join(workFolder, "align-fft.js")).href);
+const [{ align, changes, SIDE }, { complexOf, transform }] = await built(["src/workers/align.ts", "src/workers/align-fft.ts"], workFolder);
 
 const file = readFileSync(join(pairsFolder, "pairs.bin"));
 const bytes = file.buffer.slice(file.byteOffset, file.byteOffset + file.byteLength);

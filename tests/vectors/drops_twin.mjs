@@ -2,21 +2,10 @@
 // FRAMES.bin: per case 3 words of 32 bits (frames, width, height), then the greys of each frame, row by row.
 // Answer: per case, whether a spot that stays soft is told after its last frame.
 import { readFileSync, writeFileSync } from "node:fs";
-import { createRequire } from "node:module";
-import { join } from "node:path";
-import { fileURLToPath, pathToFileURL } from "node:url";
+import { built } from "./built.mjs";
 
 const [, , framesFile, answersFile, workFolder] = process.argv;
-const frontend = fileURLToPath(new URL("../../frontend/", import.meta.url));
-const { build } = await import(pathToFileURL(createRequire(join(frontend, "package.json")).resolve("vite")).href);
-await build({
-  root: frontend,
-  configFile: false,
-  logLevel: "error",
-  build: { ssr: true, rollupOptions: { input: ["src/capture/photo-sharp.ts", "src/workers/look.ts"] }, outDir: workFolder, emptyOutDir: false, minify: false },
-});
-const { SharpWatch } = await import(pathToFileURL(join(workFolder, "photo-sharp.js")).href);
-const { frameOf, movedBetween } = await import(pathToFileURL(join(workFolder, "look.js")).href);
+const [{ SharpWatch }, { frameOf, movedBetween }] = await built(["src/capture/photo-sharp.ts", "src/workers/look.ts"], workFolder);
 
 const bytes = readFileSync(framesFile);
 const told = [];

@@ -2,21 +2,10 @@
 // A case: {"usual": [Measured] shown before, one a second, "frame": Measured}. Answer: what is said against the frame,
 // after it was seen for as long as a fogged lens takes to be told.
 import { readFileSync, writeFileSync } from "node:fs";
-import { createRequire } from "node:module";
-import { join } from "node:path";
-import { fileURLToPath, pathToFileURL } from "node:url";
+import { built } from "./built.mjs";
 
 const [, , casesFile, answersFile, workFolder] = process.argv;
-const frontend = fileURLToPath(new URL("../../frontend/", import.meta.url));
-const { build } = await import(pathToFileURL(createRequire(join(frontend, "package.json")).resolve("vite")).href);
-await build({
-  root: frontend,
-  configFile: false,
-  logLevel: "error",
-  build: { ssr: true, rollupOptions: { input: ["src/capture/photo-sharp.ts", "src/capture/photo-memory.ts"] }, outDir: workFolder, emptyOutDir: false, minify: false },
-});
-const { SharpWatch, FOG } = await import(pathToFileURL(join(workFolder, "photo-sharp.js")).href);
-const { memoryOf } = await import(pathToFileURL(join(workFolder, "photo-memory.js")).href);
+const [{ SharpWatch, FOG }, { memoryOf }] = await built(["src/capture/photo-sharp.ts", "src/capture/photo-memory.ts"], workFolder);
 
 const told = JSON.parse(readFileSync(casesFile, "utf8")).map(({ usual, frame }) => {
   const kept = new Map();
