@@ -138,7 +138,7 @@ function wayOf(row: EntryRow, receipt: ReceiptRow | undefined): Way {
 export function lastEntries(most: number): Promise<readonly RecordedEntry[]> {
   return read(STORES, async (tx) => {
     const [chain, head] = await Promise.all([metaIn(tx, "chain"), metaIn(tx, "head")]);
-    if (chain === undefined || head === undefined) return [];
+    if (chain === undefined || head === undefined || head.seq === 0) return [];
     const from = Math.max(1, head.seq - most + 1);
     const rows = await tx.objectStore("entries").getAll(IDBKeyRange.bound([chain.chain, from], [chain.chain, head.seq]));
     const live = new Set<Sha256>();

@@ -4,6 +4,7 @@ import catalogue from "../../../shared/catalogue/catalogue.json";
 import { append } from "./append";
 import { drafts, forgetDraft, keepDraft, readDraft } from "./drafts";
 import { selfCheck } from "./self-check";
+import { lastEntries } from "./state";
 import { configureRecord } from "./setting";
 import { isStoreUsable } from "./status";
 import { closeStore, OPEN_DEADLINE_MS, openStore, read, write } from "./store";
@@ -29,6 +30,10 @@ function lose(times: number): void {
     return original.apply(this, given);
   });
 }
+
+test("a tablet that recorded nothing yet has no last entries", async () => {
+  expect(await lastEntries(40)).toEqual([]);
+});
 
 test("a lost connection is opened again once, and the save goes through", async () => {
   lose(1);
