@@ -24,7 +24,10 @@ AT_ONCE = 2
 """Sinks of a worker that run side by side: a file's and a test's own."""
 PORTS = range(20_000, 32_000)
 """Below those that a system gives out by itself."""
-LEFT_OUT = ("Singleton*", "BrowserMetrics*", "Crashpad", "component_crx_cache", "*.pma")
+LEFT_OUT = (
+    "Singleton*", "BrowserMetrics*", "Crashpad", "component_crx_cache", "*.pma", "Cache", "*Dawn*Cache", "GPUCache", "*ShaderCache",
+)  # fmt: skip
+"""What no page asks for: the files come from the service worker."""
 
 
 @dataclass

@@ -1,4 +1,4 @@
-/** Screens that are not part of the first load. Each is one file of the build; all are fetched once the first screen stands. */
+/** Screens that are not part of the first load: most are one file of the build, fetched once the first screen stands. */
 import { until } from "../parts/settled";
 import { fetched } from "./ready";
 
