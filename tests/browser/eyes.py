@@ -64,7 +64,8 @@ class Eyes:
 
     `drawn` are the files whose frame was seen (`data-screen`); `pieces` are names and selectors of what has no frame
     of its own, and `met` those of them that were seen; `words` is what each screen said, `people` who stood in the
-    corner of its bar. `long` adds the forms that cost most: a phone, 200 %, the left hand, forced colours.
+    corner of its bar. `long` adds the forms that cost most: a phone, 200 %, the left hand, forced colours, and the room's
+    colours in portrait too.
     """
 
     folder: Path
@@ -97,7 +98,10 @@ class Eyes:
                 page.screenshot(path=self.folder / f"{name}-{turned}-{light}.png", scale="css")
                 bench = light == "bench"
                 told = measured(page) if bench else []
-                told += judged(page, "colours" if not bench else "all" if turned == "landscape" else "turned")
+                if turned == "landscape":
+                    told += judged(page, "all" if bench else "colours")
+                elif bench or self.long:  # the other theme's colours were judged the other way round
+                    told += judged(page, "turned" if bench else "colours")
                 self._tell(f"{name} {turned} {light}", told)
         page.evaluate("(light) => { document.documentElement.dataset.theme = light; }", theme)
         self._narrow(page, name, PHONE if "phone" in sizes else {"width": self.narrow, "height": 844})
