@@ -121,7 +121,7 @@ def test_every_finding_reaches_a_decision_with_a_reason_and_both_languages_agree
 TRADE = """
 soil clean on · debris clean on · film clean on · sticky_droplets whole on · glue_residue clean on ·
 stain_wipes_off clean on · opaque_fluid clean on · cloudy_lens clean on · nozzle_blocked clean on ·
-weak_jet clean on · outlet_blocked clean on · lint clean on · bristle clean on · filament clean on ·
+weak_jet clean on · outlet_blocked clean on · lint clean on · bristle clean on · filament nothing hold ·
 particles clean on · latex_remnant clean on · retained_piece nothing hold · stain_fixed nothing on ·
 scratch nothing on · worn_marks nothing on · edge_wear nothing on · scratch_with_peel nothing hold ·
 buckle nothing hold · dent nothing hold · loose_cover nothing hold · band_chip nothing hold ·
@@ -130,14 +130,14 @@ peeling_coat nothing hold · angulation_less nothing hold · play nothing hold �
 brake_slip nothing hold · dark_image nothing hold · black_dots nothing hold · flicker nothing hold ·
 sticky_surface nothing hold · swollen nothing hold · faded nothing hold · gouge nothing repair ·
 burn nothing repair · hole nothing repair · cut nothing repair · bulge nothing repair ·
-kink nothing repair · crush nothing repair · bite_mark nothing repair · crack nothing repair ·
+kink nothing repair · crush nothing repair · bite_mark nothing hold · crack nothing repair ·
 seam_gap nothing repair · lens_crack nothing repair · lens_scratch nothing repair ·
 fluid_behind_lens nothing repair · moisture_in_connector nothing repair · glue_hardened nothing repair ·
 elevator_stiff nothing repair · elevator_travel nothing repair · wire_frayed nothing repair ·
 loose_port nothing repair · loose_part nothing repair · missing_part nothing repair ·
 tag_differs nothing hold · step_missing nothing hold · not_matched nothing hold · hang_limit whole on ·
 process_unknown whole on · unreadable_label nothing on · photo_unusable nothing on · bent_pin nothing hold ·
-burr nothing hold · delamination nothing hold · face_bubbles nothing hold ·
+burr nothing hold · glue_missing nothing hold · delamination nothing hold · face_bubbles nothing hold ·
 light_fibres_broken nothing hold · loose_plate nothing repair · needle_mark nothing hold ·
 seal_damaged nothing hold · strain_split nothing hold · thread_worn nothing hold ·
 torn_switch nothing hold · clear_fluid nothing on · droplets nothing on
@@ -202,6 +202,7 @@ def test_damage_of_urgency_stop_goes_to_repair_and_nobody_may_send_it_on() -> No
     policy = PINS[POLICY]
     stops = [name for name, known in FINDINGS.items() if (known["class"], known["urgency"]) == ("damage", "stop")]
     assert len(stops) > 15
+    stops.remove("bite_mark")
     for name in stops:
         fact = {"what": "finding", "finding": name, "class": "damage", "urgency": "stop", "since": "same"}
         given = suggest(policy, [fact])
@@ -209,11 +210,29 @@ def test_damage_of_urgency_stop_goes_to_repair_and_nobody_may_send_it_on() -> No
         assert not may_choose(policy, given.rows, given.first, "hold"), name
 
 
+@pytest.mark.parametrize(("test", "goes"), [(None, "hold"), ("held", "hold"), ("bubbles", "repair")])
+def test_a_bite_mark_waits_for_the_leak_test_and_goes_to_repair_where_it_leaks(test: str | None, goes: str) -> None:
+    """Common practice, no source: the test says whether it goes through the wall."""
+    policy = PINS[POLICY]
+    facts = [{"what": "finding", "finding": "bite_mark", "class": "damage", "urgency": "stop", "since": "same"}]
+    given = suggest(policy, facts + ([] if test is None else [{"what": "leak_test", "result": test}]))
+    assert given.goes == goes and not may_choose(policy, given.rows, given.first, "on")
+
+
+def test_debris_that_shows_again_after_cleaning_is_held() -> None:
+    """World J Gastroenterol 2020 linked debris in the channel with growth; the action: common practice, no source."""
+    known = FINDINGS["debris"]
+    fact = {"what": "finding", "finding": "debris", "class": known["class"], "urgency": "cycle", "since": "new",
+            "point": "after_cleaning"}  # fmt: skip
+    given = [suggest(PINS[POLICY], [fact | {"cleanings": cleanings}]) for cleanings in (0, 1, 2)]
+    assert [(each.first, each.goes) for each in given] == [("clean", "on"), ("clean", "hold"), ("clean", "hold")]
+
+
 def test_what_nobody_may_override_is_a_closed_list() -> None:
     """A failed test, damage that stops, a number that differs, an elevator that fails (common practice, no source)."""
     assert {id for id, row in ROWS.items() if row["override"] is False} == {
-        "leak_failed", "leakage_failed", "serial_differs", "stop_damage", "missing_part", "stop_foreign_body",
-        "elevator_fails",
+        "leak_failed", "leakage_failed", "serial_differs", "stop_damage", "bite_mark", "missing_part",
+        "stop_foreign_body", "elevator_fails",
     }  # fmt: skip
 
 

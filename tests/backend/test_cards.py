@@ -55,7 +55,7 @@ def test_a_scope_of_this_place_comes_whole_and_one_of_another_as_a_line() -> Non
         "on the boot",
     )
     parts = {part["part"]: part for part in here["parts"]}
-    assert len(parts) == 31
+    assert len(parts) == 33
     assert parts["lens"]["mark"] == "nothing_found" and parts["lens"]["photo"] is None
     assert (parts["band_tip"]["mark"], parts["band_tip"]["finding"]["finding"]) == ("finding", "stain_fixed")
     assert parts["band_tip"]["photo"]["sha256"] == photo("band Sink 1")["sha256"]

@@ -16,6 +16,7 @@ from browser.conftest import settled
 from playwright.sync_api import Page
 
 Size = dict[str, int]
+LONG_SHOT_MS = 300_000
 LANDSCAPE: Size = {"width": 1180, "height": 820}
 PORTRAIT: Size = {"width": 820, "height": 1180}
 PHONE: Size = {"width": 390, "height": 844}
@@ -95,7 +96,7 @@ class Eyes:
             self._turn(page, size)
             for light in ("bench", "room"):
                 page.evaluate("(light) => { document.documentElement.dataset.theme = light; }", light)
-                page.screenshot(path=self.folder / f"{name}-{turned}-{light}.png", scale="css")
+                self._shot(page, f"{name}-{turned}-{light}.png")
                 bench = light == "bench"
                 told = measured(page) if bench else []
                 if turned == "landscape":
@@ -110,6 +111,12 @@ class Eyes:
         if was is not None:
             self._turn(page, was)
 
+    def _shot(self, page: Page, name: str, full_page: bool = False) -> None:
+        """The picture that is kept. On a busy machine one may take minutes; the long walk waits for it."""
+        page.screenshot(
+            path=self.folder / name, scale="css", full_page=full_page, timeout=LONG_SHOT_MS if self.long else None
+        )
+
     def _turn(self, page: Page, size: Any) -> None:
         page.set_viewport_size(size)
         settled(page)
@@ -120,7 +127,7 @@ class Eyes:
     def _narrow(self, page: Page, name: str, size: Size) -> None:
         """One column, nothing beside the screen's edge; the hand may scroll there."""
         self._turn(page, size)
-        page.screenshot(path=self.folder / f"{name}-{size['width']}.png", scale="css", full_page=True)
+        self._shot(page, f"{name}-{size['width']}.png", full_page=True)
         self._tell(f"{name} {size['width']}", [line for line in measured(page) if "the hand scrolls" not in line])
 
     def _other_forms(self, page: Page, name: str) -> None:
@@ -132,10 +139,10 @@ class Eyes:
         before = page.evaluate("document.querySelector('.app:not([hidden] *)')?.dataset.hand ?? 'right'")
         page.evaluate(hand, "left")
         self._tell(f"{name} left", measured(page))
-        page.screenshot(path=self.folder / f"{name}-left.png", scale="css")
+        self._shot(page, f"{name}-left.png")
         page.evaluate(hand, before)
         page.emulate_media(forced_colors="active")
-        page.screenshot(path=self.folder / f"{name}-forced.png", scale="css")
+        self._shot(page, f"{name}-forced.png")
         self._tell(f"{name} forced colours", [f"not told from its ground: {each}" for each in page.evaluate(STATES)])
         page.emulate_media(forced_colors="none")
 

@@ -112,6 +112,9 @@ def past_every_screen(go: Go, whole: str, hold: str, scope: str, folder: Path, e
     # The list is longer than the screen, and where the tap's own scrolling left it is chance: looked at from its top.
     page.locator(".seen").evaluate("(list) => { list.scrollTop = 0; }")
     eyes.at(page, "desk-policy-row")
+    tap("Help")
+    page.get_by_role("heading", name="Policy", level=1).wait_for()
+    eyes.at(page, "desk-help")
     go("/examples")
     eyes.at(page, "desk-examples")
     go("/facility")

@@ -193,7 +193,7 @@ def test_a_scope_goes_once_round_over_two_stations(own_sink: Sink, screens: Path
     clean.tap("Inspect: before use")
     clean.serial_photo()
     clean.wait_for("Disinfection is recorded")
-    assert "machine W-2" in clean.text() and "Hung since" in clean.text()
+    assert "machine W-2" in clean.text() and "Hung since" in clean.text() and "the facility allows 7 d" in clean.text()
     shot(clean, "ready")
     walk(clean, screens, "cycle-before_use")
     home(clean)

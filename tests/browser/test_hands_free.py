@@ -119,7 +119,7 @@ def test_a_whole_inspection_with_its_photos_takes_no_touch(
     kept = hands.entries()
     assert [row["entry"] for row in sink.log(kept[0]["chain"])] == kept
     counts = kept[-1]["body"]["counts"]
-    assert counts["nothing_found"] == 28 and counts["not_looked"] == counts["could_not_look"] == 0
+    assert counts["nothing_found"] == 30 and counts["not_looked"] == counts["could_not_look"] == 0
     shown = [photo for entry in kept for photo in entry["photos"]]
     assert [photo["shows"] for photo in shown] == ["serial", "part"]
     assert {photo["sha256"] for photo in shown} <= set(sink.photos())

@@ -287,6 +287,7 @@ def at_the_decision(sink: Sink, hands: Hands, eyes: Eyes) -> None:
     settled(hands.page)
     hands.tap("Hold", "main")
     hands.wait_for("Put C-14 on hold: why?", "h1")
+    hands.tap("Harm or infection suspected", "main")
     eyes.at(hands.page, "hold")
     go(hands, f"#/route?begun={begun[1]}")
     hands.finish_route()
@@ -316,11 +317,16 @@ def at_the_leak_test(sink: Sink, hands: Hands, eyes: Eyes) -> None:
     hands.wait_screen("leak")
     for step in ("Valves and caps are off", "Soaking cap is on"):
         hands.tap(re.compile(f"^{step}"), "main")
+    hands.type("Pressure", "21.5")
+    hands.tap("Start the clock", "main")
+    hands.wait_for("Stop the clock", "main")
     eyes.at(hands.page, "leak-steps")
+    hands.tap("Stop the clock", "main")
+    hands.wait_for("Start it again", "main")
     hands.tap("Could not test", ".hand")
     eyes.at(hands.page, "leak-could-not")
     hands.tap("Bubbles", ".hand")
-    hands.tap(re.compile("^Part 2 of 11, bending cover"), "nav")
+    hands.tap(re.compile("^Part 9 of 30, bending cover"), "nav")
     eyes.at(hands.page, "leak-bubbles")
 
 
@@ -394,10 +400,11 @@ MATTERS = {
     "camera": "No patient name, number, face, wristband or whiteboard in the picture.",
     "channel": "Do not force a borescope. Do not look into a lit light guide or borescope tip.",
     "functions": "Do not look into a lit light guide or borescope tip.",
+    "hold": "Write nothing about the patient here.",
     "leak-steps": "A scope that leaks: keep the pressure on, lift it out, then vent.",
     "before-use": "Nothing found means not seen with the named tool, where looked.",
     "decide-all-looked": "This is no diagnosis, no reporting decision and no repair estimate.",
-    "person": "Wipe the tablet with an agreed product. Keep dirty-side and clean-side tablets apart.",
+    "person": "Wipe the tablet with an agreed product. Keep dirty-side and clean-side tablets apart. Gloves",
     "step-received": "The scope counts as contaminated: gloves, gown, face protection.",
     "tools": "Processed as its own instructions say",
     "practice": "The makers' instructions",

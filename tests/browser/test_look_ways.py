@@ -247,7 +247,7 @@ def test_a_whole_inspection_goes_by_keys_alone_and_is_read_as_sentences(own_sink
     settled(page)
 
     read_out(
-        hands, 'heading "Distal tip" [level=1]', "Part 1 of 28, distal tip, not looked yet",
+        hands, 'heading "Distal tip" [level=1]', "Part 1 of 30, distal tip, not looked yet",
         'button "Whole distal end: looked, nothing found · 5 parts"', 'button "Looked, nothing found"',
         'radiogroup "Outside or channels"',
     )  # fmt: skip
@@ -298,7 +298,7 @@ def test_a_whole_inspection_goes_by_keys_alone_and_is_read_as_sentences(own_sink
     found = next(entry for entry in kept if entry["kind"] == "finding.recorded")
     assert found["body"]["part"] and len(found["body"]["rings"]) == 1, part
     assert kept[-1]["kind"] == "inspection.concluded"
-    assert (kept[-1]["body"]["counts"]["nothing_found"], kept[-1]["body"]["counts"]["finding"]) == (27, 1)
+    assert (kept[-1]["body"]["counts"]["nothing_found"], kept[-1]["body"]["counts"]["finding"]) == (29, 1)
     assert {row["verdict"] for row in own_sink.log()} == {"counted"}
 
 

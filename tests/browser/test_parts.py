@@ -171,7 +171,7 @@ def test_the_legend_adds_up_to_the_parts_of_the_line(open_browser: OpenBrowser, 
     settled(page)
     told = page.locator("nav .only-landscape li").all_inner_texts()
     assert len(told) == 6
-    assert sum(int(re.sub(r"\D", "", text)) for text in told) == page.locator("ol .cell").count() == 28
+    assert sum(int(re.sub(r"\D", "", text)) for text in told) == page.locator("ol .cell").count() == 30
 
 
 def test_the_line_is_an_ordered_list_of_buttons_that_say_where_and_what(
@@ -181,10 +181,10 @@ def test_the_line_is_an_ordered_list_of_buttons_that_say_where_and_what(
     page.goto(gallery.page("route"))
     settled(page)
     cells = page.get_by_role("list", name="Route from tip to plug").get_by_role("listitem")
-    assert cells.count() == 28
-    current = page.get_by_role("button", name="Part 12 of 28, insertion tube, 2nd third, not looked yet")
+    assert cells.count() == 30
+    current = page.get_by_role("button", name="Part 12 of 30, insertion tube, 2nd third, not looked yet")
     assert current.get_attribute("aria-current") == "step"
-    page.get_by_role("button", name="Part 8 of 28, adhesive band, tip, finding").click()
+    page.get_by_role("button", name="Part 8 of 30, adhesive band, tip, finding").click()
     assert page.get_by_role("heading", level=1).inner_text() == "Adhesive band, tip"
     assert page.locator(".here").count() == 1
 

@@ -57,7 +57,7 @@ def test_an_inspection_survives_a_dead_network_and_a_killed_browser(own_sink: Si
     assert hands.button("New", ".hand").get_attribute("aria-checked") == "true"
     hands.tap("Save finding")
     hands.wait_for("Nozzle", "h1")
-    hands.tap(re.compile("^Part 2 of 28, end cover"), "nav")
+    hands.tap(re.compile("^Part 2 of 30, end cover"), "nav")
     hands.wait_for("End cover", "h1")
     hands.tap("Photo", ".hand")
     hands.tap("Keep 1 photo")

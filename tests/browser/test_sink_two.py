@@ -16,7 +16,7 @@ from playwright.sync_api import expect
 pytestmark = pytest.mark.sink
 
 CODE = f"01{C_14.di}21{C_14.serial}"
-GUIDES = re.compile("^Part 4 of 28, light guides")
+GUIDES = re.compile("^Part 4 of 30, light guides")
 BROKEN = "Broken light fibres"
 
 

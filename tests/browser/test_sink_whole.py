@@ -27,11 +27,11 @@ def test_a_colonoscope_with_nothing_found_takes_twelve_taps(own_sink: Sink, turn
 
     line = hands.page.get_by_role("list", name="Route from tip to plug")
     here, left = line.locator("[aria-current=step]"), line.get_by_role("button", name=re.compile("not looked yet$"))
-    assert here.get_attribute("aria-label") == "Part 1 of 28, distal tip, not looked yet", "where I am"
-    assert left.count() == 28, "what is left"
+    assert here.get_attribute("aria-label") == "Part 1 of 30, distal tip, not looked yet", "where I am"
+    assert left.count() == 30, "what is left"
     hands.answer(ZONE)
     marked = [entry for entry in hands.entries() if entry["kind"] == "part.marked"]
-    assert left.count() == 28 - sum(len(entry["body"]["parts"]) for entry in marked) < 28
+    assert left.count() == 30 - sum(len(entry["body"]["parts"]) for entry in marked) < 30
     assert "nozzle" in str(here.get_attribute("aria-label"))
     assert hands.heading() == "Nozzle", "the part of the zone that is looked at by itself comes next"
     hands.finish_route()
@@ -52,10 +52,10 @@ def everything_counts_up(sink: Sink, kept: list[dict[str, Any]]) -> None:
     marks = [entry for entry in kept if entry["kind"] == "part.marked"]
     assert kinds == ["inspection.begun", "serial.photographed", *["part.marked"] * len(marks), "inspection.concluded"]
     marked = [part for mark in marks for part in mark["body"]["parts"]]
-    assert len(marked) == len(set(marked)) == 28
+    assert len(marked) == len(set(marked)) == 30
     counts = kept[-1]["body"]["counts"]
-    assert counts["nothing_found"] == 28
-    assert counts["not_due"] == 6 and sum(counts.values()) == 34
+    assert counts["nothing_found"] == 30
+    assert counts["not_due"] == 6 and sum(counts.values()) == 36
     serial = kept[1]
     assert (serial["body"]["how"], serial["body"]["agrees"]) == ("code", "yes")
     assert serial["photos"][0]["sha256"] in sink.photos()

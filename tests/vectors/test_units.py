@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from loupebook.rules.units import NotASize, fit, fr_of_um, mm_of_um, um_of_fr, um_of_mm
+from loupebook.rules.units import NotASize, fit, fr_of_um, mm_of_um, pa_of, pressure_text, um_of_fr, um_of_mm
 
 pytestmark = pytest.mark.sink
 
@@ -39,6 +39,22 @@ def test_whether_a_borescope_goes_in(case: dict[str, Any]) -> None:
 def test_what_is_no_size_is_refused(case: dict[str, Any]) -> None:
     with pytest.raises(NotASize):
         um_of_mm(case["input"])
+
+
+@cases("pressure")
+def test_a_pressure_in_the_testers_unit(case: dict[str, Any]) -> None:
+    pa = pa_of(case["input"]["text"], case["input"]["unit"])
+    assert {"pa": pa, "shown": pressure_text(pa, case["input"]["unit"])} == case["expected"]
+
+
+@cases("no_pressure")
+def test_what_is_no_pressure_is_refused(case: dict[str, Any]) -> None:
+    with pytest.raises(NotASize):
+        pa_of(case["input"]["text"], case["input"]["unit"])
+
+
+def test_a_pressure_of_before_units_were_kept_is_shown_in_kilopascals() -> None:
+    assert (pressure_text(21_500, None), pressure_text(24_000, "{RLU}")) == ("21.5 kPa", "24 kPa")
 
 
 @given(st.integers(min_value=0, max_value=999_999_999))

@@ -12,6 +12,7 @@ from loupebook.reading.paper_parts import SHEETS, Sheet, page_html, rows_html
 from loupebook.reading.say import Say
 from loupebook.reading.sheet_paper import STYLE, file_stem, opening, page_foot, six
 from loupebook.reading.table_out import Cell, Column, Table
+from loupebook.rules.units import pressure_text
 
 Row = dict[str, Any]
 
@@ -162,7 +163,7 @@ def reading_said(row: Row, names: Mapping[str, str], say: Say, zone: str) -> str
     """When, what it showed with its numbers, with which meter and lot, who."""
     value, limit = row["value_thousandths"], row["limit_thousandths"]
     measured = [
-        f"{row['pressure_pa'] / 1000:g} kPa" if row["pressure_pa"] is not None else "",
+        pressure_text(row["pressure_pa"], row["unit"]) if row["pressure_pa"] is not None else "",
         f"{row['held_s']} s" if row["held_s"] is not None else "",
         f"{value / 1000:g} {row['unit'] or ''}".strip() if value is not None else "",
         say("history.limit", value=f"{limit / 1000:g}") if limit is not None else "",

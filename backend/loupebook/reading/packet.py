@@ -63,11 +63,12 @@ class Found:
 
 @dataclass(frozen=True)
 class Tested:
-    """A leak test, or one of the leakage current. Pascals, seconds."""
+    """A leak test, or one of the leakage current. Pascals, the unit they were read in, seconds."""
 
     what: str
     result: str
     pressure_pa: int | None
+    unit: str | None
     held_s: int | None
     person: str
     at: str
@@ -158,7 +159,7 @@ def over_of_look(one: Inspection, sha256: str) -> Over:
 
 def _tests(one: Inspection) -> list[Tested]:
     return [
-        Tested(row.what, row.result, row.pressure_pa, row.held_s, row.person, row.at)
+        Tested(row.what, row.result, row.pressure_pa, row.unit, row.held_s, row.person, row.at)
         for row in one.readings
         if row.what in TESTS
     ]

@@ -26,6 +26,7 @@ from loupebook.reading.paper_parts import (
 from loupebook.reading.say import Say
 from loupebook.repairs.tables.repairs import Said
 from loupebook.rules.repair import ALL, ASKS, INSIDE, OPENS
+from loupebook.rules.units import pressure_text
 
 Label = Literal["a6", "100x62"]
 LABELS: dict[str, str] = {"a6": "105mm 148mm", "100x62": "100mm 62mm"}
@@ -125,7 +126,7 @@ def _seen(packet: Packet, say: Say, address: str) -> list[str]:
         parts.append(f"<section><p><b>{escape(words)}</b>{rest}</p>{photos_html(photos)}</section>")
     for test in packet.tests:
         measured = [
-            f"{test.pressure_pa / 1000:g} kPa" if test.pressure_pa is not None else "",
+            pressure_text(test.pressure_pa, test.unit) if test.pressure_pa is not None else "",
             f"{test.held_s} s" if test.held_s is not None else "",
         ]
         result = ", ".join([say(f"paper.test.{test.result}"), *filter(None, measured)])

@@ -274,7 +274,8 @@ class ReadingTaken(Struct, frozen=True):
 
     `what`: leak_test (held, bubbles, pressure_dropped, could_not_test), leakage_current (within_limit, over_limit,
     could_not_test), a check of the catalogue (works, weak, does_not_work, not_checked), or what was measured (value).
-    `limit_thousandths`: the highest value that passes as the maker of the test states it for this test.
+    `limit_thousandths`: the highest value that passes as the maker of the test states it for this test. With
+    `pressure_pa`, `unit` is the one its tester showed (`rules/units.py`).
     """
 
     what: Id

@@ -72,6 +72,12 @@ def parts_on_route(body: Struct, route: Route, state: State) -> GuardReason | No
     return None if fits else "part_not_on_route"
 
 
+def parts_on_scope(body: Struct, route: Route, state: State) -> GuardReason | None:
+    """Every part a test names is one of the scope, on the route of its point or not: it leaks where it leaks."""
+    here = {part["id"] for part in route.kind["parts"]} | {*route.point["parts"], *route.point["channels"]}
+    return None if here.issuperset(parts_of(body)) else "part_not_on_route"
+
+
 def zone_allowed(body: Struct, route: Route, state: State) -> GuardReason | None:
     """A zone is marked whole, in one tap, only where nothing in it asks for a look of its own.
 
@@ -117,6 +123,7 @@ def route_covered(body: Struct, route: Route, state: State) -> GuardReason | Non
 Guard = Callable[[Struct, Route, State], GuardReason | None]
 GUARDS: Mapping[str, Guard] = {
     "parts_on_route": parts_on_route,
+    "parts_on_scope": parts_on_scope,
     "zone_allowed": zone_allowed,
     "route_covered": route_covered,
 }

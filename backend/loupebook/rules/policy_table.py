@@ -24,7 +24,7 @@ class Row(Struct, frozen=True, forbid_unknown_fields=True):
     first: First | UnsetType = msgspec.UNSET
     goes: Goes | UnsetType = msgspec.UNSET
     words: Said | UnsetType = msgspec.UNSET
-    tell: list[Literal["lead", "infection_prevention", "biomed"]] = []
+    tell: list[Literal["lead", "infection_prevention", "biomed", "physician", "risk_management"]] = []
 
 
 class Limit(Struct, frozen=True, forbid_unknown_fields=True):

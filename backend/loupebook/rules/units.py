@@ -1,4 +1,4 @@
-"""Sizes as whole micrometres: French gauge and millimetres, and whether a borescope goes into a channel. Pure.
+"""Sizes as whole micrometres, whether a borescope goes into a channel, pressures as whole pascals. Pure.
 
 ISO 8600-4: one French unit is a third of a millimetre of outer diameter. Decimals never touch a float:
 sizes come as text and stay whole numbers.
@@ -44,6 +44,28 @@ def _thousandths(text: str) -> int:
 def _text(thousandths: int) -> str:
     whole, rest = divmod(thousandths, 1000)
     return f"{whole}.{rest:03}".rstrip("0").rstrip(".")
+
+
+_MICROPASCALS = {"kPa": 1_000_000_000, "mbar": 100_000_000, "mm[Hg]": 133_322_387, "[psi]": 6_894_757_293}
+"""Of one unit of a leak tester, by its UCUM name. NIST SP 811, appendix B.8 (from memory): mmHg and psi."""
+_DECIMALS = {"kPa": 3, "mbar": 0, "mm[Hg]": 0, "[psi]": 2}
+_SHOWN = {"kPa": "kPa", "mbar": "mbar", "mm[Hg]": "mmHg", "[psi]": "psi"}
+
+
+def pa_of(text: str, unit: str) -> int:
+    """Pascals, to the nearest, of a pressure given as text in a leak tester's unit; at most 1,000. Raises NotASize."""
+    thousandths = _thousandths(text)
+    if unit not in _MICROPASCALS or not 0 < thousandths <= 1_000_000:
+        raise NotASize(f"{text} {unit}")
+    return (thousandths * _MICROPASCALS[unit] + 500_000_000) // 1_000_000_000
+
+
+def pressure_text(pa: int, unit: str | None) -> str:
+    """A pressure with its unit, in the one it was read in: 21332, "mm[Hg]" -> "160 mmHg"; kPa where none is known."""
+    known = unit if unit in _MICROPASCALS else "kPa"
+    each, decimals = _MICROPASCALS[known], _DECIMALS[known]
+    steps = (pa * 1_000_000 * 10**decimals + each // 2) // each
+    return f"{_text(steps * 10 ** (3 - decimals))} {_SHOWN[known]}"
 
 
 class Fit(NamedTuple):

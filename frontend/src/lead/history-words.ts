@@ -4,6 +4,7 @@ import { named, opening, partName } from "../parts/names";
 import { amountWords } from "../parts/measured";
 import { TEST_WORDS } from "../parts/readings";
 import { say } from "../parts/words";
+import { pressureText } from "../rules/units";
 import type { History, HistoryLook, HistoryReading, HistoryRow, Person } from "./answers";
 import { firstWords, goesWords, nameOf, pointName, secondsWords, wordedPoint, worded } from "./shown";
 
@@ -57,7 +58,7 @@ export function readingSaid(row: HistoryReading, people: readonly Person[]): str
   const words = TEST_WORDS[row.result];
   return [
     row.result === "value" ? amountWords({ ...row }) : words === undefined ? row.result : say(words),
-    row.pressure_pa === null ? "" : say("desk.kpa", { n: row.pressure_pa / 1000 }),
+    row.pressure_pa === null ? "" : pressureText(row.pressure_pa, row.unit),
     row.held_s === null ? "" : say("desk.held_for", { time: secondsWords(row.held_s) }),
     row.meter ?? "", row.lot ?? "", row.reason === null ? "" : named("reason", row.reason), nameOf(people, row.person),
   ].filter((each) => each !== "").join(" · ");

@@ -9,6 +9,7 @@ import { seenWords } from "../parts/seen-words";
 import { isKey, say, sayMinutes, type Key } from "../parts/words";
 import type { Catalogue } from "../rules/chain-catalogue";
 import { seenOf } from "../rules/runs";
+import { pressureText } from "../rules/units";
 import { whenOf } from "./times";
 import type {
   By, ChannelRow, CycleRow, DecisionRow, FindingRow, FindingShort, HoldRow, Line, Page, Person, PhotoRow, Point, ReadingRow, Scope, SpokenRow, StopMark, StopShort,
@@ -119,7 +120,7 @@ export function readingSentence(row: ReadingRow): string {
   if (row.result === "value") return [amountWords({ ...row }), row.meter ?? "", row.lot ?? "", row.note ?? ""].filter((text) => text !== "").join(" · ");
   const words = TEST_WORDS[row.result];
   const numbers = [
-    row.pressure_pa === null ? "" : say("desk.kpa", { n: row.pressure_pa / 1000 }),
+    row.pressure_pa === null ? "" : pressureText(row.pressure_pa, row.unit),
     row.held_s === null ? "" : say("desk.held_for", { time: secondsWords(row.held_s) }),
     row.value_thousandths === null ? "" : say("desk.value", { n: row.value_thousandths / 1000, unit: row.unit ?? "" }),
     row.parts.length === 0 ? "" : row.parts.map(partName).join(", "),

@@ -11,6 +11,7 @@ export type Where =
   | { readonly screen: "examples" }
   | { readonly screen: "codes" }
   | { readonly screen: "facility" }
+  | { readonly screen: "help"; readonly about?: string }
   | { readonly screen: "where" }
   | { readonly screen: "repairs"; readonly scope?: string }
   | ({ readonly screen: "find" } & FindFields)
@@ -48,6 +49,7 @@ export function whereOf(hash: string): Where {
   const name = given.get("name") ?? "";
   if (path === "closing" && name !== "" && name.length <= 200) return { screen: "closing", name };
   if (path === "history" && key !== "" && key.length <= 300) return { screen: "history", key };
+  if (path === "help") return { screen: "help", ...(/^[a-z]{1,20}$/.test(given.get("about") ?? "") ? { about: given.get("about") ?? "" } : {}) };
   if (path === "find") return { screen: "find", ...Object.fromEntries(FIND_FIELDS.flatMap((field) => ((given.get(field) ?? "") === "" ? [] : [[field, (given.get(field) ?? "").slice(0, 200)]]))) };
   if (path === "scope" && key !== "" && key.length <= 300) return { screen: "scope", key };
   if (path === "bring" && (what === "scopes" || what === "people")) return { screen: "bring", what };

@@ -2,6 +2,7 @@
  * parts/ holds the look: presentational components, the scope line, words, tokens.
  * Props are data, events are callbacks; nothing here reads a store or another folder.
  */
+import type { Key } from "./words";
 
 /** The six marks of a part or channel; they are never merged. `not_looked` is the default, never a result. */
 export type Mark = "nothing_found" | "finding" | "could_not_look" | "not_due" | "none_here" | "not_looked";
@@ -240,3 +241,11 @@ export type Against = "too_dark" | "washed_out" | "glare" | "fogged" | "soft_spo
 
 /** What is said of a picture. */
 export type Tells = "sharp" | Against;
+
+/** A topic of help: its heading and its sentences; `marks` shows the six marks with it. */
+export interface HelpTopic {
+  readonly id: string;
+  readonly title: Key;
+  readonly says: readonly Key[];
+  readonly marks?: boolean;
+}

@@ -223,7 +223,7 @@ export interface PhotoRestricted {
   readonly photo: Sha256;
 }
 
-/** What a test or a function tried showed, or a measured value in thousandths of its UCUM unit. `what`: leak_test (held, bubbles, pressure_dropped, could_not_test), leakage_current (within_limit, over_limit, could_not_test), a check of the catalogue (works, weak, does_not_work, not_checked), or what was measured (value). `limit_thousandths`: the highest value that passes as the maker of the test states it for this test. */
+/** What a test or a function tried showed, or a measured value in thousandths of its UCUM unit. `what`: leak_test (held, bubbles, pressure_dropped, could_not_test), leakage_current (within_limit, over_limit, could_not_test), a check of the catalogue (works, weak, does_not_work, not_checked), or what was measured (value). `limit_thousandths`: the highest value that passes as the maker of the test states it for this test. With `pressure_pa`, `unit` is the one its tester showed (`rules/units.py`). */
 export interface ReadingTaken {
   readonly what: string;
   readonly result: "bubbles" | "could_not_test" | "does_not_work" | "held" | "not_checked" | "over_limit" | "pressure_dropped" | "value" | "weak" | "within_limit" | "works";

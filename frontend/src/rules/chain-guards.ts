@@ -1,4 +1,4 @@
-/** The three named guards of the chain rules. Each answers the reason it fails for, or undefined. */
+/** The named guards of the chain rules. Each answers the reason it fails for, or undefined. */
 import type { Catalogue, CatalogueKind, CataloguePart, CataloguePoint } from "./chain-catalogue";
 import type { Fields, RuleEntry, ThreadState } from "./chain-state";
 
@@ -45,6 +45,12 @@ export function partsOf(entry: Pick<RuleEntry, "body">): readonly string[] {
 export function partsOnRoute(entry: RuleEntry, route: Route): string | undefined {
   const on = new Set([...route.point.parts, ...route.point.channels]);
   return partsOf(entry).every((id) => on.has(id)) ? undefined : "part_not_on_route";
+}
+
+/** Every part a test names is one of the scope, on the route of its point or not: it leaks where it leaks. */
+export function partsOnScope(entry: RuleEntry, route: Route): string | undefined {
+  const here = new Set([...route.kind.parts.map((part) => part.id), ...route.point.parts, ...route.point.channels]);
+  return partsOf(entry).every((id) => here.has(id)) ? undefined : "part_not_on_route";
 }
 
 /** The parts of a zone that may be marked with it. */

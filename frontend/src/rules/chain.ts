@@ -1,6 +1,6 @@
 /** The chain-rule machine: the same answer on every machine for ever. Rows: shared/rules/chain.json. */
 import table from "../../../shared/rules/chain.json";
-import { partsOf, partsOnRoute, type Pins, routeCovered, routeOf, zoneAllowed } from "./chain-guards";
+import { partsOf, partsOnRoute, partsOnScope, type Pins, routeCovered, routeOf, zoneAllowed } from "./chain-guards";
 import { type Fields, type Live, NOTHING, type PartMark, type RuleEntry, type ThreadState } from "./chain-state";
 import { allHold, type Condition } from "./conditions";
 
@@ -78,6 +78,8 @@ function guard(name: string): typeof zoneAllowed {
   switch (name) {
     case "parts_on_route":
       return partsOnRoute;
+    case "parts_on_scope":
+      return partsOnScope;
     case "zone_allowed":
       return zoneAllowed;
     case "route_covered":

@@ -47,6 +47,11 @@ const stopOfChannel = (channel: CatalogueChannel): RouteStop => ({
   lookFor: channel.look_for, reach: channel.reach, passedIn: channel.passed_in ?? [], caution: undefined,
 });
 
+/** Every part of a kind, on the route of a point or not: a leak test shows bubbles where they are. */
+export function outsideOf(kind: CatalogueKind): readonly RouteStop[] {
+  return kind.parts.map(stopOfPart);
+}
+
 /** After drying moisture is what is looked for before all else. */
 function wetFirst(catalogue: Catalogue, ids: readonly string[]): readonly string[] {
   const wet = (id: string): boolean => catalogue.findings[id]?.class === "moisture";

@@ -1,5 +1,5 @@
 /**
- * Sizes as whole micrometres: French gauge and millimetres, and whether a borescope goes into a channel.
+ * Sizes as whole micrometres, whether a borescope goes into a channel, pressures as whole pascals.
  * ISO 8600-4: one French unit is a third of a millimetre of outer diameter. Decimals never touch a float.
  */
 
@@ -38,6 +38,31 @@ function shown(um: number): string {
   const rest = String(um % 1000).padStart(3, "0").replace(/0+$/, "");
   const whole = Math.floor(um / 1000);
   return rest === "" ? String(whole) : `${whole}.${rest}`;
+}
+
+/** A unit of a leak tester by its UCUM name: micropascals of one, decimals shown, and how people write it. NIST SP 811, appendix B.8 (from memory): mmHg and psi. */
+const PRESSURES = {
+  kPa: { each: 1_000_000_000, decimals: 3, shown: "kPa" },
+  mbar: { each: 100_000_000, decimals: 0, shown: "mbar" },
+  "mm[Hg]": { each: 133_322_387, decimals: 0, shown: "mmHg" },
+  "[psi]": { each: 6_894_757_293, decimals: 2, shown: "psi" },
+} as const;
+export type PressureUnit = keyof typeof PRESSURES;
+export const PRESSURE_UNITS = Object.keys(PRESSURES) as readonly PressureUnit[];
+export const pressureUnit = (unit: PressureUnit): string => PRESSURES[unit].shown;
+
+/** Pascals, to the nearest, of a pressure given as text in a leak tester's unit; at most 1,000. Raises NotASize. */
+export function paOf(text: string, unit: string): number {
+  const many = thousandths(text);
+  if (!Object.hasOwn(PRESSURES, unit) || many <= 0 || many > 1_000_000) throw new NotASize(`${text} ${unit}`);
+  return Math.floor((many * PRESSURES[unit as PressureUnit].each + 500_000_000) / 1_000_000_000);
+}
+
+/** A pressure with its unit, in the one it was read in: 21332, "mm[Hg]" -> "160 mmHg"; kPa where none is known. */
+export function pressureText(pa: number, unit: string | null | undefined): string {
+  const { each, decimals, shown: name } = PRESSURES[Object.hasOwn(PRESSURES, unit ?? "") ? (unit as PressureUnit) : "kPa"];
+  const steps = Math.floor((pa * 1_000_000 * 10 ** decimals + Math.floor(each / 2)) / each);
+  return `${shown(steps * 10 ** (3 - decimals))} ${name}`;
 }
 
 /** Whether a borescope goes into a channel, and the share of its width it fills: thousandths, rounded half up. */

@@ -18,7 +18,7 @@ export const TOPICS: readonly Topic[] = [
   { id: "function", screens: ["functions", "cleaning"], says: ["help.function.1", "help.function.2", "help.function.3"] },
   { id: "marks", screens: [], says: ["help.marks.1", "help.marks.2"] },
   { id: "finding", screens: ["finding", "then-now"], says: ["help.finding.1", "help.finding.2", "help.finding.3", "help.finding.4"] },
-  { id: "leak", screens: ["leak"], says: ["help.leak.1", "help.leak.2", "help.leak.3"] },
+  { id: "leak", screens: ["leak"], says: ["help.leak.1", "help.leak.2", "help.leak.3", "help.leak.4"] },
   { id: "conclude", screens: ["conclude", "hold"], says: ["help.conclude.1", "help.conclude.2", "help.conclude.3"] },
   { id: "kept", screens: ["kept"], says: ["help.kept.1", "help.kept.2", "help.kept.3", "help.kept.4"] },
   { id: "hands", screens: ["person", "reader", "hands-free"], says: ["help.hands.1", "help.hands.2", "help.hands.3", "help.hands.4"] },
@@ -26,7 +26,7 @@ export const TOPICS: readonly Topic[] = [
   {
     id: "cautions", screens: [],
     says: [
-      "caution.instructions", "caution.nothing_found", "caution.no_patient", "caution.contaminated", "caution.light", "caution.wipe_tablet",
+      "caution.instructions", "caution.nothing_found", "caution.no_patient", "caution.contaminated", "caution.fresh_gloves", "caution.light", "caution.wipe_tablet",
       "help.cautions.tablet", "caution.no_force", "help.cautions.water", "caution.leaks", "caution.not_diagnosis", "help.cautions.release",
     ],
   },
