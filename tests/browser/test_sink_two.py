@@ -92,7 +92,7 @@ def test_one_begins_another_scans_and_concludes(own_sink: Sink, screens: Path) -
     second.nothing_found()
     second.wait_sent()
     hear(first)
-    first.wait_for("24 left", "nav")
+    first.wait_for("26 left", "nav")
     finds(first, "Minor")
     first.wait_sent()
 
