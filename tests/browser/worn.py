@@ -25,7 +25,8 @@ AT_ONCE = 2
 PORTS = range(20_000, 32_000)
 """Below those that a system gives out by itself."""
 LEFT_OUT = (
-    "Singleton*", "BrowserMetrics*", "Crashpad", "component_crx_cache", "*.pma", "Cache", "*Dawn*Cache", "GPUCache", "*ShaderCache",
+    "Singleton*", "BrowserMetrics*", "Crashpad", "component_crx_cache", "*.pma", "Cache", "*Dawn*Cache", "GPUCache",
+    "*ShaderCache",
 )  # fmt: skip
 """What no page asks for: the files come from the service worker."""
 
