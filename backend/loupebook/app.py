@@ -27,6 +27,7 @@ from loupebook.installation import Installation
 from loupebook.log.routes import chain_routes
 from loupebook.network.plain import WordsOnly
 from loupebook.reading.history_routes import history_routes
+from loupebook.reading.hold_routes import hold_routes
 from loupebook.reading.packet_routes import packet_routes
 from loupebook.reading.routes import StillThere, reading_routes
 from loupebook.reading.sheet_routes import sheet_routes
@@ -134,6 +135,7 @@ def _join_packets(app: FastAPI, installation: Installation) -> None:
     app.include_router(packet_routes(installation.lead(), installation.words, installation.picture))
     app.include_router(sheet_routes(installation.lead(), installation.words, installation.picture))
     app.include_router(history_routes(installation.lead(), installation.words, installation.picture))
+    app.include_router(hold_routes(installation.lead(), installation.words, installation.picture))
 
 
 def _join_health(app: FastAPI, installation: Installation) -> None:

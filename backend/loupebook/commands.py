@@ -16,17 +16,19 @@ from loupebook.command_read import Command, ToWrite, not_complete, read
 from loupebook.door.asks import fresh, the_person
 from loupebook.door.door import Door
 from loupebook.door.people import proof_of
+from loupebook.door.rights import role_may
 from loupebook.door.trouble import NOTHING_CHANGED, Trouble
 from loupebook.door.who import PersonHere
+from loupebook.door.words import not_your_part
+from loupebook.hold_commands import HOLD_KINDS, hold_readers
 from loupebook.log.log import Log
 from loupebook.log.port import Appended
 from loupebook.log.routes import refusal
 from loupebook.log.trouble import LogRefusal
 from loupebook.photo_commands import PHOTO_READERS
-from loupebook.reading.hold import fixed_of, hold_of, inspection_of
 from loupebook.reading.port import Sources
 from loupebook.record.hashes import text_hash
-from loupebook.record.kinds import SERVER_KINDS, AsideSettled, CustodySettled, HoldDecided, PhotoErased, ScopeDescribed
+from loupebook.record.kinds import SERVER_KINDS, AsideSettled, CustodySettled, PhotoErased, ScopeDescribed
 from loupebook.repair_commands import REPAIR_READERS
 from loupebook.repairs.tables import custodies
 from loupebook.rules.policy_table import PolicyText, made_laxer, read_policy
@@ -67,13 +69,15 @@ def command_routes(
     """`POST /lead/commands/{kind}`: `{about, body}` -> `{position, hash}`. `erase` takes a photo away; it blocks."""
     router = APIRouter()
     proved = fresh(door)
-    readers = {**READERS, **shift_readers(sources)}
+    readers = {**READERS, **shift_readers(sources), **hold_readers(sources)}
 
     @router.post("/lead/commands/{kind}", response_model=None)
     async def post_command(kind: str, request: Request, lead: Annotated[PersonHere, Depends(the_person)]) -> Response:
         reader = readers.get(kind)
         if reader is None:
             raise _not_a_command()
+        if not role_may(kind, lead.roles):
+            raise not_your_part()
         if kind in PROVED_ANEW:
             proved(request)
         command = read(await request.body(), Command)
@@ -111,24 +115,6 @@ def _described(_: str, command: Command, __: Log, ___: InForceOf, ____: str) -> 
             raise _described_meanwhile()
 
     return ToWrite(read(command.body, ScopeDescribed), check)
-
-
-def _hold(_: str, command: Command, log: Log, __: InForceOf, ____: str) -> ToWrite:
-    """Only a hold that is there can be decided, and nobody lets go what no policy row lets anybody let go."""
-    decided = read(command.body, HoldDecided)
-    if not decided.reason.strip():
-        raise not_complete()
-
-    def check(connection: Connection) -> None:
-        held = hold_of(connection, decided.hold)
-        if held is None:
-            raise _no_hold()
-        one = inspection_of(connection, held) if decided.goes == "on" else None
-        fixed = fixed_of(connection, log.pins, one) if one else []
-        if fixed:
-            raise _nobody_may(fixed)
-
-    return ToWrite(decided, check)
 
 
 def _custody(_: str, command: Command, __: Log, ___: InForceOf, ____: str) -> ToWrite:
@@ -186,13 +172,12 @@ Reader = Callable[[str, Command, Log, InForceOf, str], ToWrite]
 READERS: Mapping[str, Reader] = {
     "aside.settled": _aside,
     "scope.described": _described,
-    "hold.decided": _hold,
     "custody.settled": _custody,
     **PHOTO_READERS,
     **REPAIR_READERS,
     **dict.fromkeys(PINNED, _pinned),
 }
-BY_HAND = frozenset((*READERS, *SHIFT_KINDS))
+BY_HAND = frozenset((*READERS, *SHIFT_KINDS, *HOLD_KINDS))
 """The kinds a lead may write by hand; all other server kinds come from acts of their own."""
 
 
@@ -233,17 +218,4 @@ def _fixed(rows: Sequence[str]) -> Trouble:
     return Trouble(
         409, "row_is_fixed", f"Nobody makes these rows laxer: {', '.join(rows)}.", NOTHING_CHANGED,
         "Make them stricter, or leave them as they are.",
-    )  # fmt: skip
-
-
-def _nobody_may(rows: Sequence[str]) -> Trouble:
-    return Trouble(
-        409, "nobody_may", f"Nobody lets this scope go on: the policy has a row for that ({', '.join(rows)}).",
-        NOTHING_CHANGED, "Have the same part looked at, or the same test done, again; then decide.",
-    )  # fmt: skip
-
-
-def _no_hold() -> Trouble:
-    return Trouble(
-        409, "no_hold", "There is no such hold here.", NOTHING_CHANGED, "Look at the list again.",
     )  # fmt: skip

@@ -107,6 +107,22 @@ def two_tablets_and_the_server() -> list[Writer]:
     server.write("example.withdrawn", {"example": shown, "reason": "another is clearer"}, about=about)
     for hold, goes in ((placed, "hold"), (again, "on"), (placed, "on"), (registered, "on"), (read, "on")):
         server.write("hold.decided", {"hold": hold, "goes": goes, "first": "clean", "reason": "seen"}, about=about)
+    phone = {"who": "moira.keld", "at": "2025-11-25T11:00:00.000Z"}
+    call = {"hold": placed, "goes": "on", "first": "nothing", "words": "an old mark", "phone": phone}
+    phoned = one.write("hold.phoned", call, inspection=False)
+    one.correct(phoned, call | {"goes": "hold"})
+    confirmed = {"hold": placed, "goes": "hold", "first": "clean", "reason": "as said", "over": [phoned]}
+    server.write("hold.decided", confirmed, about=about)
+    brought = server.write("hold.escalated", {"hold": placed, "to": ["biomed"], "words": "how deep?"}, about=about)
+    advice = {"hold": placed, "over": [brought], "by": "biomed", "words": "send it out"}
+    server.write("hold.advised", advice, about=about)
+    wanted = {"what": "look_again", "of": root, "reason": "in better light", "to": "rin.oake", "not_by": ["ila.venn"]}
+    look = server.write("work.asked", wanted, about=about)
+    one.write("work.answered", {"asked": look, "did": "done"}, inspection=False)
+    done = two.write("work.answered", {"asked": look, "did": "done"}, inspection=False)
+    two.correct(done, {"asked": look, "did": "not_done", "words": "no time"})
+    two.withdraw(two.write("work.answered", {"asked": look, "did": "done"}, inspection=False))
+    server.write("work.dropped", {"asked": look, "reason": "sent out"}, about=about)
     server.write(
         "scope.described",
         {

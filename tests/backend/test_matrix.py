@@ -15,7 +15,7 @@ from fastapi.routing import iter_route_contexts
 from loupebook.app import create_app
 from loupebook.door.matrix import MATRIX, NotInMatrix, check_matrix, pattern
 from loupebook.door.rate import Rate, Rates
-from loupebook.door.rights import DOOR_KINDS, MAY_WRITE, ROLES, WHO, Who, role_may, roles_of, roles_text
+from loupebook.door.rights import DEPUTY_KINDS, DOOR_KINDS, MAY_WRITE, ROLES, WHO, Who, role_may, roles_of, roles_text
 from loupebook.installation import Installation
 from loupebook.record.kinds import SERVER_KINDS, STATION_KINDS
 from loupebook.settings import Settings
@@ -25,14 +25,15 @@ pytestmark = pytest.mark.sink
 
 CONTRACT = Path(__file__).parents[2] / "DEVELOPERS.md"
 ALL: set[str] = set(WHO)
-PERSON: set[str] = {"technician", "runner", "lead", "auditor"}
+PERSON: set[str] = {"technician", "runner", "lead", "deputy", "auditor"}
 
 WHO_SAYS: dict[str, set[str]] = {
     "all": ALL,
     "one-time code printed at start": ALL,
     "one-time code from a lead": ALL,
     "lead": {"lead"},
-    "lead, auditor": {"lead", "auditor"},
+    "lead, deputy": {"lead", "deputy"},
+    "lead, deputy, auditor": {"lead", "deputy", "auditor"},
     "station": {"station"},
     "station, also revoked": {"station", "revoked"},
     "station, person": {"station"} | PERSON,
@@ -97,7 +98,7 @@ class Crowd:
     def __init__(self, world: World) -> None:
         self.world = world
         self.lead = world.led()
-        others = ("technician", "runner", "auditor")
+        others = ("technician", "runner", "deputy", "auditor")
         self.people = {role: world.person(self.lead, f"Rin {role}", [role], "739482") for role in others}
         self.revoked = world.invited(self.lead, "withdrawn")
         self.lead.post(f"/door/stations/{self.revoked.station}/revoke", {"reason": "test"})
@@ -277,6 +278,14 @@ def test_server_kinds_are_the_leads_and_the_doors_own_are_named() -> None:
     assert {
         "person.added", "person.changed", "station.enrolled", "station.chained", "station.revoked",
     } == DOOR_KINDS  # fmt: skip
+
+
+def test_a_deputy_decides_what_a_shift_needs_decided_and_nothing_of_people_policy_or_what_was_hidden() -> None:
+    may = {kind for kind in SERVER_KINDS if role_may(kind, {"deputy"})}
+    assert may == DEPUTY_KINDS
+    assert may >= {"hold.decided", "repair.opened", "shift.closed", "photo.hidden"}
+    assert not any(kind.split(".")[0] in ("person", "station", "policy", "catalogue", "frequency") for kind in may)
+    assert not may & {"photo.opened", "photo.shown_again", "photo.erasure_asked", "photo.erased", "aside.settled"}
 
 
 @pytest.mark.parametrize("kind", ["", "inspection.destroyed", "person.*"])

@@ -19,6 +19,8 @@ PIECES = {
     "lead/FindingThenNow": "[data-then]",
     "lead/HistoryChart": "[data-chart]",
     "lead/HoldFindings": "[data-findings]",
+    "lead/HoldMore": "[data-more]",
+    "lead/HoldSaid": "[data-said]",
     "lead/InspectionLine": "[data-root]",
     "lead/LeadPhoto": "figure img",
     "lead/PhotoHand": "text=Shows a person or patient data",
@@ -57,6 +59,8 @@ def past_every_screen(go: Go, whole: str, hold: str, scope: str, folder: Path, e
     page.locator("[data-findings]").wait_for(state="attached")
     page.get_by_role("radio", name="On to disinfection").click()
     eyes.at(page, "desk-hold")
+    tap("Bring it before others")
+    eyes.at(page, "desk-hold-more")
     go("")
     tap(re.compile("^Close "))
     page.locator("[data-lines]").wait_for()

@@ -3,13 +3,14 @@ empty installation, a tablet that was withdrawn, a store that cannot be opened."
 
 from __future__ import annotations
 
+import json
 import re
 from pathlib import Path
 
 from browser.conftest import launch, settled
 from browser.eyes import Eyes
 from browser.sink import SHUTTER, Hands, Sink, scanned_for, sign_in
-from browser.sink_house import PLACE, Scope
+from browser.sink_house import C_11, PIN, PLACE, Scope
 from live_server import LiveServer
 from playwright.sync_api import expect
 
@@ -111,6 +112,76 @@ def repair_from_ask_to_case(hands: Hands, eyes: Eyes) -> None:
         if step == "back":
             hands.page.get_by_role("radio", name="Another number").click()
         eyes.at(hands.page, f"repair-{step}")
+
+
+def a_call_and_what_is_asked(sink: Sink, hands: Hands, eyes: Eyes) -> None:
+    """A lead decides a hold by phone; then somebody is asked to look again, and for what they see in a photo."""
+    lead = sink.lead()
+    go(hands, "#/home")
+    hands.wait_sent()
+    hear_the_server(hands)
+    go(hands, f"#/cycle?scope={C_11.key}")
+    hands.tap("Decided by phone", "main")
+    hands.wait_for("decides the hold on C-11 by phone", "h1")
+    hands.tap(re.compile("Moira Keld"), "main")
+    hands.page.get_by_role("radio", name="On", exact=True).click()
+    hands.type("What they said, in their words", "seen last week, the same mark")
+    eyes.at(hands.page, "hold-phone")
+    hands.tap("Write down the call", ".hand")
+    hands.wait_for("By phone Moira Keld")
+    eyes.at(hands.page, "cycle-phoned")
+    hands.wait_sent()
+    of = next(each for each in lead.today()["holds"] if each["scope"]["key"] == C_11.key)
+    assert of["phoned"] == ["on"] and of["standing"]
+
+    seen = [row for row in hands.stored("entries") if row["kind"] == "finding.recorded"][-1]
+    assert lead._desk.sign_in("moira.keld", PIN).status_code == 200
+    policy = json.loads(lead.get("/lead/policy")["text"])
+    policy["second_opinion"]["on"] = True
+    set_on = {"text": json.dumps(policy), "reason": "observers differ"}
+    lead.post("/lead/commands/policy.set", {"about": {}, "body": set_on})
+    about = {"scope": seen["scope"]}
+    for what, reason in (("second_opinion", "how deep is it?"), ("look_again", "in better light")):
+        wish = {"what": what, "of": seen["hash"], "parts": ["band_tip"], "reason": reason}
+        lead.post("/lead/commands/work.asked", {"about": about, "body": wish})
+    hear_the_server(hands)
+    go(hands, "#/home")
+    hands.tap(re.compile("^1 thing is asked of you"), ".hand")  # not what this person said first
+    eyes.at(hands.page, "asked")
+    hands.tap(re.compile("Look again"), "main")
+    eyes.at(hands.page, "asked-look")
+    hands.tap("It is done", ".hand")
+    hands.wait_for("Nothing is asked of anybody")
+    another_person(hands, "Rin Oake")
+    go(hands, "#/asked")
+    hands.tap(re.compile("Second opinion"), "main")
+    hands.page.locator("main img").first.wait_for()
+    assert (
+        "how deep" in hands.text() and "chip" not in hands.page.locator("main .look, main").first.inner_text().lower()
+    )
+    hands.page.locator("main .grades button").first.click()
+    eyes.at(hands.page, "asked-opinion")
+    hands.tap("Save what I see", ".hand")
+    hands.wait_for("Nothing is asked of anybody")
+    hands.wait_sent()
+    told = [row for row in lead.get(f"/lead/history?key={seen['scope']}")["rows"] if row["what"] == "asked"]
+    assert {row["asked"]: [each["did"] for each in row["answers"]] for row in told} == {
+        "second_opinion": ["seen"], "look_again": ["done"],
+    }  # fmt: skip
+    another_person(hands, "Ila Venn")
+
+
+def hear_the_server(hands: Hands) -> None:
+    """The tablet asks for its cards now, as when a network comes back, and has them."""
+    hands.page.evaluate("dispatchEvent(new Event('online'))")
+    settled(hands.page)
+
+
+def another_person(hands: Hands, name: str) -> None:
+    go(hands, "#/person")
+    hands.tap("Lock the screen", ".hand")
+    hands.wait_for("Badge in to go on")
+    sign_in(hands, name)
 
 
 def at_acceptance(hands: Hands, eyes: Eyes) -> None:

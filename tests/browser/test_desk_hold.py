@@ -56,8 +56,10 @@ class Desk:
         return begun
 
 
-@pytest.fixture
-def desk(playwright: Playwright, chromium: str, tmp_path: Path, guard: Guard) -> Iterator[Desk]:
+@pytest.fixture(scope="module")
+def desk(playwright: Playwright, chromium: str, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Desk]:
+    """One for all: each test puts a hold of its own on the scope and lifts it, or reads one of its own."""
+    tmp_path, guard = tmp_path_factory.mktemp("holds"), Guard()
     server = QuickServer(tmp_path / "record").start()
     sink = SinkTablet(server.url, "Sink 2")
     try:
@@ -71,6 +73,7 @@ def desk(playwright: Playwright, chromium: str, tmp_path: Path, guard: Guard) ->
             page = context.pages[0]
             enrol_desk(page, server, sink.invite("Desk"))
             yield Desk(server, sink, page, tmp_path)
+            assert guard.unexpected() == []
     finally:
         sink.close()
         server.close()
@@ -101,9 +104,52 @@ def test_a_hold_is_decided_from_the_list_by_taps_with_a_reason(desk: Desk) -> No
     assert desk.sink.lead("today")["holds"] == []
 
 
+def test_a_call_is_confirmed_others_are_asked_and_work_is_asked_for_by_taps(desk: Desk) -> None:
+    desk.inspected("tube_2", "peeling_coat")
+    sink = desk.sink
+    of = sink.lead("today")["holds"][-1]["hold"]
+    call = {"hold": of, "goes": "on", "first": "clean", "words": "the same mark as last month"}
+    phone = {"who": sink.lead("people")["people"][0]["person"], "at": "2026-03-02T07:58:00.000+01:00"}
+    sink.chain.write("hold.phoned", call | {"phone": phone}, inspection=False)
+    assert sink.send()[-1]["verdict"] == "counted"
+    page = desk.go(f"/hold?hold={of}")
+    expect(page.locator("[data-word='phoned']")).to_contain_text("the same mark as last month")
+
+    page.get_by_role("button", name="Bring it before others").click()
+    page.get_by_role("button", name="Risk management").click()
+    page.get_by_label("What is asked, or what they must know").fill("Used after it?")
+    page.get_by_role("button", name="Write it down").click()
+    expect(page.locator("[data-word='escalated']")).to_contain_text("Risk management did not answer yet")
+    with page.expect_popup() as paper:
+        page.get_by_role("link", name="Summary for print").click()
+    expect(paper.value.locator("h1")).to_contain_text("Summary of a hold: Colonoscope C-14")
+    expect(paper.value.get_by_text("Used after it?").first).to_be_visible()
+    paper.value.close()
+    page.get_by_role("button", name="Write down an answer").click()
+    page.get_by_label("Who answered").fill("risk management, on call")
+    page.get_by_label("What they said").fill("no case since")
+    page.get_by_role("button", name="Write it down").click()
+    expect(page.locator("[data-word='advised']")).to_contain_text("no case since")
+    expect(page.get_by_text("did not answer yet")).to_have_count(0)
+
+    page.get_by_role("button", name="Ask somebody to do it themself").click()
+    page.get_by_label("Why, and what to look for").fill("in better light")
+    page.get_by_role("button", name="Ask for it", exact=True).click()
+    asked = page.locator("[data-asked='look_again']")
+    expect(asked).to_contain_text("whoever comes to it first to look again: “in better light”")
+    asked.get_by_role("button", name="Ask for it no more").click()
+    expect(asked).to_contain_text("asks for it no more")
+
+    page.get_by_role("button", name="Confirm what was said by phone").click()
+    expect(page.get_by_role("radio", name="Clean again", exact=True)).to_have_attribute("aria-checked", "true")
+    page.locator(".hand .btn.best").click()
+    expect(page.get_by_role("heading", name="Colonoscope C-14 is no longer on hold for this")).to_be_visible()
+    assert sink.lead(f"holds/{of}")["by_phone"] == []
+
+
 def test_what_nobody_may_let_go_names_its_row_and_goes_on_after_a_newer_look(desk: Desk) -> None:
     desk.inspected("lens", "lens_crack")
-    of = desk.sink.lead("today")["holds"][0]["hold"]
+    of = desk.sink.lead("today")["holds"][-1]["hold"]
     page = desk.go(f"/hold?hold={of}")
     why = page.get_by_role("region", name="What nobody may decide otherwise")
     expect(why).to_contain_text("Damage that takes a scope out of use goes to repair")

@@ -15,6 +15,7 @@ import pytest
 from browser.conftest import holds, settled
 from browser.eyes import Eyes, drawn_by, frameless
 from browser.look_rest import (
+    a_call_and_what_is_asked,
     an_empty_installation,
     at_acceptance,
     by_a_code,
@@ -108,6 +109,7 @@ def walk(house: House, playwright: Playwright, chromium: str, temporary: Path, e
         when_it_does_not_go(sink, hands, eyes)
         sign_in(hands, "Ila Venn")
         round_the_cycle(hands, eyes)
+        a_call_and_what_is_asked(sink, hands, eyes)
         at_acceptance(hands, eyes)
         without_touch(hands, eyes)
         in_practice(hands, eyes)

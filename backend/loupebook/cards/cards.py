@@ -7,6 +7,7 @@ from dataclasses import asdict
 
 from sqlalchemy import Connection, text
 
+from loupebook.cards.asked import asked_cards
 from loupebook.cards.custody import custody_cards
 from loupebook.cards.cycle import cycle_cards
 from loupebook.cards.holds import hold_cards
@@ -33,10 +34,10 @@ OPEN = text(
 def cards(connection: Connection, sources: Sources, place: str, since: int, epoch_id: str) -> dict[str, object]:
     """Rows changed since a position; whole when the epoch is another or the position is ahead of the log.
 
-    People, open inspections, stations, tools, examples and the facility always come whole: they are few. Holds come
-    whole for each scope in the answer: the tablet drops those of these scopes before it keeps them. So does
-    `cycle`: the newest steps and looks of each, for a scope goes from one side to the other. `hidden` are the photos
-    about whose hiding something changed: the tablet keeps those rows, and shows none that is hidden.
+    People, what is asked of them, open inspections, stations, tools, examples and the facility always come whole: they
+    are few. Holds come whole for each scope in the answer: the tablet drops those of these scopes before it keeps
+    them. So does `cycle`: the newest steps and looks of each, for a scope goes from one side to the other. `hidden`
+    are the photos about whose hiding something changed: the tablet keeps those rows, and shows none that is hidden.
     """
     epoch, position = sources.epoch(), sources.position(connection)
     whole = epoch_id != epoch.id or since <= 0 or since > position
@@ -54,6 +55,7 @@ def cards(connection: Connection, sources: Sources, place: str, since: int, epoc
         "custody": custody_cards(connection, which.all),
         "repairs": repair_cards(connection, which.all),
         "holds": hold_cards(connection, sources, which.all),
+        "asked": asked_cards(connection),
         "open": _open(connection, place, now_ms, stations),
         "stations": [_station(station) for station in stations if not station.revoked],
         **{name: _text(sources.in_force(connection, name), after) for name in TEXTS},

@@ -10,6 +10,7 @@ from loupebook.cards.port import Sources
 from loupebook.cards.scopes import json_of, last_ended
 from loupebook.inspections.rules import held_by_suggestion, standing_of
 from loupebook.inspections.tables.stands import STANDS, inspections
+from loupebook.scopes.tables.asked import confirmed_of, said_of, unconfirmed
 
 HOLDS = text(
     "SELECT d.version, d.scope, d.begun, d.cause, d.goes, d.reason, d.tag_on, d.note, d.decided, a.person, a.at "
@@ -25,6 +26,9 @@ def hold_cards(connection: Connection, sources: Sources, keys: Sequence[str]) ->
     """The standing holds of these scopes, and those that follow from a suggestion made stricter since."""
     if not keys:
         return []
+    found = list(connection.execute(HOLDS, {"scopes": json_of(keys)}).mappings())
+    named = [str(row["version"]) for row in found]
+    said, confirmed = said_of(connection, named), confirmed_of(connection, named)
     rows = [
         {
             "hold": row["version"],
@@ -38,9 +42,14 @@ def hold_cards(connection: Connection, sources: Sources, keys: Sequence[str]) ->
             "decided": row["decided"] is not None,
             "person": row["person"],
             "at": row["at"],
+            "phoned": [
+                {"who": each.said["phone"]["who"], "at": each.said["phone"]["at"], "goes": each.said["goes"],
+                 "first": each.said["first"], "words": each.said["words"], "person": each.person}
+                for each in unconfirmed(said[row["version"]], confirmed[row["version"]])
+            ],
         }
-        for row in connection.execute(HOLDS, {"scopes": json_of(keys)}).mappings()
-    ]
+        for row in found
+    ]  # fmt: skip
     held = {row["scope"] for row in rows}
     return rows + _suggested(connection, sources, [key for key in keys if key not in held])
 

@@ -131,7 +131,7 @@ def _station_token(authorization: str) -> str | None:
     return token.strip() or None if scheme.lower() == "station" else None
 
 
-PEOPLE: frozenset[Who] = frozenset({"technician", "runner", "lead", "auditor"})
+PEOPLE: frozenset[Who] = frozenset({"technician", "runner", "lead", "deputy", "auditor"})
 
 
 def _why_not(row: Row, station: StationHere | None, person: PersonHere | None, *, signed_out: bool) -> Trouble:

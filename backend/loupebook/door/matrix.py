@@ -18,12 +18,14 @@ from loupebook.direct import Direct
 from loupebook.door.rate import Rate
 from loupebook.door.rights import Who
 
-EVERYBODY: frozenset[Who] = frozenset({"none", "station", "revoked", "technician", "runner", "lead", "auditor"})
+PERSON: frozenset[Who] = frozenset({"technician", "runner", "lead", "deputy", "auditor"})
+EVERYBODY: frozenset[Who] = PERSON | {"none", "station", "revoked"}
 STATION: frozenset[Who] = frozenset({"station"})
 SENDS: frozenset[Who] = frozenset({"station", "revoked"})
-PERSON: frozenset[Who] = frozenset({"technician", "runner", "lead", "auditor"})
 LEAD: frozenset[Who] = frozenset({"lead"})
-READS: frozenset[Who] = frozenset({"lead", "auditor"})
+DECIDES: frozenset[Who] = frozenset({"lead", "deputy"})
+"""Which kinds a deputy may write: `DEPUTY_KINDS`."""
+READS: frozenset[Who] = frozenset({"lead", "deputy", "auditor"})
 
 SMALL = 64 * 1024
 """Bytes of a JSON body; more is refused while it comes."""
@@ -90,6 +92,8 @@ MATRIX: Mapping[str, Row] = {
     "GET /lead/find": Row(READS),
     "GET /lead/inspections/{root}": Row(READS),
     "GET /lead/holds/{hold}": Row(READS),
+    "GET /lead/holds/{hold}/summary": Row(READS),
+    "GET /lead/holds/{hold}/summary.pdf": Row(READS),
     "GET /lead/where": Row(READS),
     "GET /lead/repairs": Row(READS),
     "GET /lead/aside": Row(READS),
@@ -109,7 +113,7 @@ MATRIX: Mapping[str, Row] = {
     "POST /lead/bring/{what}": Row(LEAD, most_bytes=FILE),
     "GET /lead/health": Row(READS),
     "GET /lead/changes": Row(READS, wakes=False),
-    "POST /lead/commands/{kind}": Row(LEAD),
+    "POST /lead/commands/{kind}": Row(DECIDES),
     "POST /lead/unsent": Row(LEAD, most_bytes=OWN),
 }
 """`METHOD path` as the contract writes it. Names of path parameters do not matter, but that there is one does."""

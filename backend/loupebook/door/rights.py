@@ -7,16 +7,17 @@ from typing import Literal, get_args
 
 from loupebook.record.kinds import SERVER_KINDS, STATION_KINDS
 
-Role = Literal["technician", "runner", "lead", "auditor"]
-"""technician: inspects · runner: moves scopes between places and repair · lead: all, and decides · auditor: reads."""
+Role = Literal["technician", "runner", "lead", "deputy", "auditor"]
+"""technician: inspects · runner: moves scopes between places and repair · lead: all, and decides · deputy: decides what
+a shift needs decided where no lead is · auditor: reads."""
 ROLES: tuple[Role, ...] = get_args(Role)
 
-Who = Literal["none", "station", "revoked", "technician", "runner", "lead", "auditor"]
+Who = Literal["none", "station", "revoked", "technician", "runner", "lead", "deputy", "auditor"]
 """Whom a route can admit: none = nobody known, station = an enrolled tablet, revoked = one a lead withdrew."""
 WHO: tuple[Who, ...] = get_args(Who)
 
-INSPECT: frozenset[Role] = frozenset({"technician", "lead"})
-MOVE: frozenset[Role] = frozenset({"technician", "runner", "lead"})
+INSPECT: frozenset[Role] = frozenset({"technician", "lead", "deputy"})
+MOVE: frozenset[Role] = frozenset({"technician", "runner", "lead", "deputy"})
 
 MAY_WRITE: dict[str, frozenset[Role]] = {
     "inspection.begun": INSPECT,
@@ -39,6 +40,9 @@ MAY_WRITE: dict[str, frozenset[Role]] = {
     # A hold and the hiding of a photo protect a patient: whoever sees the reason may act on it.
     "hold.placed": MOVE,
     "photo.restricted": MOVE,
+    # A call is written down by whoever takes it.
+    "hold.phoned": MOVE,
+    "work.answered": INSPECT,
     "custody.offered": MOVE,
     "custody.accepted": MOVE,
     "custody.declined": MOVE,
@@ -61,11 +65,23 @@ DOOR_KINDS: frozenset[str] = frozenset(kind for kind in SERVER_KINDS if kind.spl
 """Written by the door's own routes only, together with rows outside the log; never by a lead's plain command."""
 
 
+DEPUTY_KINDS: frozenset[str] = frozenset(
+    (
+        "hold.decided", "hold.escalated", "hold.advised", "work.asked", "work.dropped", "custody.settled",
+        "repair.opened", "repair.approved", "repair.closed", "shift.answered", "shift.closed", "shift.added",
+        "photo.hidden",
+    )
+)  # fmt: skip
+"""What a shift needs decided before it ends, and what protects a person at once. All else waits for a lead: people,
+tablets, policy, the facility, scopes on record, what was put aside, hidden photos. Common practice, no source."""
+
+
 def role_may(kind: str, roles: Iterable[str]) -> bool:
     """Whether one of the roles may write this kind. Unknown kinds and unknown roles may nothing."""
     if kind in STATION_KINDS:
         return not MAY_WRITE.get(kind, frozenset()).isdisjoint(roles)
-    return kind in SERVER_KINDS and "lead" in roles
+    held = set(roles)
+    return kind in SERVER_KINDS and ("lead" in held or ("deputy" in held and kind in DEPUTY_KINDS))
 
 
 def roles_text(roles: Iterable[str]) -> str:

@@ -23,6 +23,7 @@ from loupebook.reading.shown import Names, by_shown, names_of, person_shown, row
 from loupebook.repairs.tables import custody_events
 from loupebook.repairs.tables.repairs import repair_words
 from loupebook.rules.custody import custody_of
+from loupebook.scopes.tables.asked import answers_of, asked_about, said_of
 from loupebook.scopes.tables.known import described, scopes_known
 from loupebook.scopes.tables.values import ms_of
 
@@ -85,6 +86,7 @@ def history(connection: Connection, sources: Sources, key: str, before: int, mos
         *(_step(row, names) for row in steps),
         *_holds(connection, key, [part.begun for each in outcomes for part in each.one.parts], names),
         *_repairs(connection, key),
+        *([] if turning else _asked(connection, key)),
         *([] if turning else ({"what": "custody", "said": each.what, "at_ms": each.at_ms, "person": each.person,
                                "entry": each.entry, "holder": holder_shown(each.holder)} for each in custody)),
         *(_record(row, names) for row in connection.execute(RECORDS, {"scope": key}).mappings()),
@@ -148,11 +150,13 @@ def _holds(connection: Connection, key: str, begun: Sequence[str], names: Names)
     if found:
         for hold, goes, first, reason, person, at_ms in connection.execute(DECIDED, {"holds": list(decided)}):
             decided[hold].append({"goes": goes, "first": first, "reason": reason, "person": person, "at_ms": at_ms})
+    words = said_of(connection, list(decided))
     return [
         {name: row[name] for name in ("cause", "goes", "reason", "note", "person")}
         | {"what": "hold", "at_ms": row["when_ms"], "entry": row["version"], "standing": bool(row["standing"])}
         | {"tag_on": None if row["tag_on"] is None else bool(row["tag_on"]), "station": names.station(row["chain"])}
         | {"decided": decided[row["version"]]}
+        | {"said": [{"what": each.what, "said": each.said, "person": each.person} for each in words[row["version"]]]}
         for row in found
     ]
 
@@ -163,6 +167,18 @@ def _repairs(connection: Connection, key: str) -> list[Row]:
          "entry": word.event.entry, "words": word.event.said.get("words") or word.event.said.get("reason")}
         for word in repair_words(connection, [key])[key]
         if not word.event.undone
+    ]  # fmt: skip
+
+
+def _asked(connection: Connection, key: str) -> list[Row]:
+    """What people were asked to do themself about this scope, and what came of it."""
+    found = asked_about(connection, key)
+    answers = answers_of(connection, [each.entry for each in found])
+    return [
+        {"what": "asked", "asked": each.what, "at_ms": ms_of(each.at), "person": each.person, "entry": each.entry,
+         "to": each.to, "reason": each.reason, "open": each.open,
+         "answers": [{"did": row.did, "person": row.person, "words": row.words} for row in answers[each.entry]]}
+        for each in found
     ]  # fmt: skip
 
 

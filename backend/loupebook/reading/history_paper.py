@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import UTC, datetime
 from html import escape
 from typing import Any
@@ -86,7 +86,10 @@ def said(row: Row, names: Mapping[str, str], say: Say) -> str:
             for each in row["decided"]
         ]  # fmt: skip
         reason = say(f"reason.{row['reason']}") if row["reason"] else say(f"history.cause.{row['cause']}")
-        return ". ".join(filter(None, (opening(reason), row["note"], *decided)))
+        words = [word_said(each["what"], each["said"], each["person"], names, say) for each in row["said"]]
+        return ". ".join(filter(None, (opening(reason), row["note"], *words, *decided)))
+    if row["what"] == "asked":
+        return _asked_said(row, names, say)
     if row["what"] == "repair":
         return " · ".join(filter(None, (say(f"history.repair.{row['said']}"), row["words"])))
     if row["what"] == "custody":
@@ -94,6 +97,32 @@ def said(row: Row, names: Mapping[str, str], say: Say) -> str:
         name = say("custody.house") if holder["kind"] == "house" else names.get(holder["name"], holder["name"])
         return say(f"where.tip.{row['said']}", person=names.get(row["person"], row["person"]), holder=name)
     return ""
+
+
+def _asked_said(row: Row, names: Mapping[str, str], say: Say) -> str:
+    to = names.get(row["to"], row["to"]) if row["to"] else say("asked.anybody")
+    answers = [
+        say(f"asked.did.{each['did']}", person=names.get(each["person"], each["person"]), words=each["words"] or "")
+        for each in row["answers"]
+    ]
+    return ". ".join([say(f"asked.said.{row['asked']}", to=to, reason=row["reason"]), *answers])
+
+
+def word_said(what: str, said: Mapping[str, Any], person: str, names: Mapping[str, str], say: Say) -> str:
+    """A word about a hold beside its decisions, in one sentence."""
+    by = names.get(person, person)
+    if what == "phoned":
+        who = names.get(str(said["phone"]["who"]), str(said["phone"]["who"]))
+        goes = say(f"goes.{said['goes']}").lower()
+        return say("hold.said.phoned", lead=who, person=by, goes=goes, words=said["words"])
+    if what == "escalated":
+        return say("hold.said.escalated", person=by, offices=offices(said["to"], say).lower(), words=said["words"])
+    return say("hold.said.advised", person=by, by=said["by"], words=said["words"])
+
+
+def offices(to: Sequence[str], say: Say) -> str:
+    """ "Infection prevention, risk management"."""
+    return opening(", ".join(say(f"tell.{each}") for each in to))
 
 
 def _look_said(row: Row, say: Say) -> str:

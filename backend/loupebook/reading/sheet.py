@@ -124,11 +124,12 @@ def sheet_of(connection: Connection, sources: Sources, shift: str) -> ShiftSheet
 
 
 def _lines(board: Board, known: Mapping[str, ScopeKnown], here: set[str]) -> list[SheetLine]:
-    lines = [_line(each, known, here) for each in board.outcomes]
+    lines = [line_of(each, known, here) for each in board.outcomes]
     return sorted(lines, key=lambda line: (line.begun_ms, line.root))
 
 
-def _line(each: Outcome, known: Mapping[str, ScopeKnown], here: set[str]) -> SheetLine:
+def line_of(each: Outcome, known: Mapping[str, ScopeKnown], here: set[str]) -> SheetLine:
+    """One inspection as a line; its scope is among those known."""
     head = each.one.parts[0]
     out = {stop.id for stop in each.stops if stop.out_of_use}
     left = left_of(each.one)

@@ -21,6 +21,7 @@ from loupebook.reading.today import roots_of, standing_holds
 from loupebook.record.kinds import Counts, ScopesCame, ShiftCounts
 from loupebook.repairs.tables import custody_events, offered_at
 from loupebook.rules.custody import custody_of
+from loupebook.scopes.tables.asked import asked_open, confirmed_of, said_of, unanswered, unconfirmed
 from loupebook.scopes.tables.known import Facility, Station
 from loupebook.scopes.tables.values import ms_of, place_of
 from loupebook.shifts.names import Hours, window_of
@@ -124,7 +125,8 @@ def board_of(connection: Connection, sources: Sources, shift: str) -> Board:
         *(each for each in _of_inspections(came_over) if (each.sort, each.of) in before),
         *(Open("aside", each.hash, {"chain": each.chain, "kind": each.kind, "reason": each.reason, "at": each.at,
                                     "person": each.person, "scope": each.scope}) for each in asides),
-        *(_hold(hold) for hold in holds if hold.decided is None),
+        *_holds(connection, [hold for hold in holds if hold.decided is None]),
+        *_asked(connection),
         *_offers(connection, place),
         *_tools(connection, place),
         *_silent(connection, sources, stations, place),
@@ -249,9 +251,23 @@ def skipped_in(each: Outcome) -> Row:
 # ---------------------------------------------------------------- the rest of the place
 
 
-def _hold(hold: Held) -> Open:
-    about = {"scope": hold.scope or None, "cause": hold.cause, "goes": hold.goes, "reason": hold.reason}
-    return Open("hold", hold.version, about | {"note": hold.note, "at": hold.at, "person": hold.person})
+def _holds(connection: Connection, holds: Sequence[Held]) -> Iterable[Open]:
+    """Each with what was said of it by phone and not confirmed, and before whom it was brought without an answer."""
+    named = [hold.version for hold in holds]
+    said, confirmed = said_of(connection, named), confirmed_of(connection, named)
+    for hold in holds:
+        about: Row = {"scope": hold.scope or None, "cause": hold.cause, "goes": hold.goes, "reason": hold.reason}
+        phoned = [str(each.said["goes"]) for each in unconfirmed(said[hold.version], confirmed[hold.version])]
+        waits = {str(to): None for each in unanswered(said[hold.version]) for to in each.said["to"]}
+        rest = {"note": hold.note, "at": hold.at, "person": hold.person, "phoned": phoned, "waits": list(waits)}
+        yield Open("hold", hold.version, about | rest)
+
+
+def _asked(connection: Connection) -> Iterable[Open]:
+    """What people were asked to do themself and said nothing of yet. It is of no place: it stands on every board."""
+    for each in asked_open(connection):
+        about: Row = {"scope": each.scope, "what": each.what, "to": each.to, "reason": each.reason}
+        yield Open("asked", each.entry, about | {"at": each.at, "person": each.person})
 
 
 def _offers(connection: Connection, place: str) -> Iterable[Open]:

@@ -25,6 +25,7 @@ from loupebook.reading.shown import (
     point_shown,
     scope_shown,
 )
+from loupebook.scopes.tables.asked import confirmed_of, said_of, unanswered, unconfirmed
 from loupebook.scopes.tables.known import Person, ScopeKnown, Station, scopes_known
 from loupebook.shifts.rules import after_closing
 from loupebook.shifts.tables import changed_after
@@ -129,6 +130,7 @@ def today(connection: Connection, sources: Sources, shift: str = "") -> dict[str
     scopes = scopes_known(connection, [*(one.parts[0].scope for one in found), *(key for key in named if key)])
     names = names_of(connection, sources, stations, (claim for one in found for claim in claims_of(one)))
     here = sources.photos_here(connection, sorted({p.sha256 for one in found for p in one.photos}))
+    phoned = _phoned(connection, holds)
     epoch = sources.epoch()
     return {
         "epoch": {"n": epoch.n, "id": epoch.id},
@@ -145,7 +147,9 @@ def today(connection: Connection, sources: Sources, shift: str = "") -> dict[str
         "cycle": waiting(connection, sources),
         "overdue": overdue(connection, sources),
         "holds": [
-            hold_shown(hold, names) | {"scope": scope_shown(scopes[hold.scope]) if hold.scope else None}
+            hold_shown(hold, names)
+            | phoned[hold.version]
+            | {"scope": scope_shown(scopes[hold.scope]) if hold.scope else None}
             for hold in holds
         ],
         "erasures": [_erasure(each, scopes) for each in erasing],
@@ -189,6 +193,19 @@ def _line(
         "photos": {"all": len(photos), "waiting": len(photos - here)},
         "marked": _pace(one.marks),
         "points": [point_shown(point) for point in standing.points],
+    }
+
+
+def _phoned(connection: Connection, holds: Sequence[Held]) -> dict[str, dict[str, object]]:
+    """Of each hold, what was said by phone and waits to be confirmed, and who was asked and did not answer."""
+    named = [hold.version for hold in holds]
+    said, confirmed = said_of(connection, named), confirmed_of(connection, named)
+    return {
+        hold: {
+            "phoned": [str(each.said["goes"]) for each in unconfirmed(said[hold], confirmed[hold])],
+            "waits": list(dict.fromkeys(str(to) for each in unanswered(said[hold]) for to in each.said["to"])),
+        }
+        for hold in named
     }
 
 

@@ -478,6 +478,32 @@ class ByPhone(Struct, frozen=True):
     at: Moment
 
 
+class HoldPhoned(Struct, frozen=True):
+    """A lead's word by phone on a hold, as who heard it writes it down. The hold stands until a lead confirms it.
+
+    Repair by phone is `repair.asked` with `phone`.
+    """
+
+    hold: Sha256
+    goes: Literal["on", "hold"]
+    first: First
+    words: Annotated[str, Meta(min_length=1, max_length=2000)]
+    phone: ByPhone
+
+
+class WorkAnswered(Struct, frozen=True):
+    """Whoever was asked says themself what came of it; nobody writes it for them. Needs `about.scope`.
+
+    seen: of a second opinion, what they saw in the photos: `finding` and `grade`, or neither where they saw nothing.
+    """
+
+    asked: Sha256
+    did: Literal["done", "seen", "not_done"]
+    finding: Id | UnsetType = UNSET
+    grade: Grade | UnsetType = UNSET
+    words: Text | UnsetType = UNSET
+
+
 class RepairAsked(Struct, frozen=True):
     """Somebody asks for a repair, in their own words. `inspections` names begun entries whose findings go along.
 
@@ -649,7 +675,7 @@ class AsideSettled(Struct, frozen=True):
 
 class PersonAdded(Struct, frozen=True):
     person: Id
-    roles: list[Literal["technician", "runner", "lead", "auditor"]]
+    roles: list[Literal["technician", "runner", "lead", "deputy", "auditor"]]
 
 
 class PersonChanged(Struct, frozen=True):
@@ -659,7 +685,7 @@ class PersonChanged(Struct, frozen=True):
     """
 
     person: Id
-    roles: list[Literal["technician", "runner", "lead", "auditor"]]
+    roles: list[Literal["technician", "runner", "lead", "deputy", "auditor"]]
     active: bool
     by: Literal["recovery_code", "server_machine"] | UnsetType = UNSET
     station: Id | UnsetType = UNSET
@@ -747,10 +773,56 @@ class ScopeDescribed(Struct, frozen=True):
 
 
 class HoldDecided(Struct, frozen=True):
+    """A lead decides a hold. `over` names the words by phone that this confirms, or decides otherwise."""
+
     hold: Sha256
     goes: Goes
     first: First
     reason: Text
+    over: Annotated[list[Sha256], Meta(max_length=60)] = []
+
+
+Office = Literal["infection_prevention", "biomed", "risk"]
+
+
+class HoldEscalated(Struct, frozen=True):
+    """A lead brings a hold before those who must hear of it, with a question or a plain word. Needs `about.scope`."""
+
+    hold: Sha256
+    to: Annotated[list[Office], Meta(min_length=1, max_length=3)]
+    words: Annotated[str, Meta(min_length=1, max_length=2000)]
+
+
+class HoldAdvised(Struct, frozen=True):
+    """What came back of it, as a lead writes it down: `by` says who, by name or office; they need no account here."""
+
+    hold: Sha256
+    over: Annotated[list[Sha256], Meta(min_length=1, max_length=20)]
+    by: Annotated[str, Meta(min_length=1, max_length=200)]
+    words: Annotated[str, Meta(min_length=1, max_length=2000)]
+
+
+class WorkAsked(Struct, frozen=True):
+    """A lead asks somebody to do a thing themself. Left out `to`: whoever comes to it first. Needs `about.scope`.
+
+    look_again: the parts are looked at again. correct: an entry of their own (`of`). second_opinion: what the photos
+    show, without having seen what was said of them first (`of` is that finding); `not_by` said it, and may not answer.
+    """
+
+    what: Literal["look_again", "correct", "second_opinion"]
+    of: Sha256
+    reason: Annotated[str, Meta(min_length=1, max_length=2000)]
+    to: Id | UnsetType = UNSET
+    parts: Annotated[list[Id], Meta(max_length=80)] = []
+    photos: Annotated[list[Sha256], Meta(max_length=40)] = []
+    not_by: Annotated[list[Id], Meta(max_length=20)] = []
+
+
+class WorkDropped(Struct, frozen=True):
+    """It is asked for no more, and why."""
+
+    asked: Sha256
+    reason: Annotated[str, Meta(min_length=1, max_length=2000)]
 
 
 class CustodySettled(Struct, frozen=True):
@@ -852,13 +924,14 @@ class ExampleWithdrawn(Struct, frozen=True):
 
 
 Sort = Literal[
-    "inspection", "photos", "aside", "hold", "offer", "tool", "station", "skipped", "received", "late"
+    "inspection", "photos", "aside", "hold", "offer", "tool", "station", "skipped", "received", "late", "asked"
 ]  # fmt: skip
 """What can stand open in a shift, and what `of` then is. inspection: not concluded (its root). photos: of an
 inspection, not here yet (its root). aside: an entry put aside (its hash). hold: not decided (its hash). offer: of a
 scope that nobody has taken, or who has it is disputed (its key). tool: owes processing (its id). station: not heard
 from (its id). skipped: a look or a test that was due and is not in an inspection that ended (its root). received: a
-scope that came and was not looked at (its key). late: entries that came after a shift was closed (its closing)."""
+scope that came and was not looked at (its key). late: entries that came after a shift was closed (its closing).
+asked: what somebody was asked to do and did not say anything of yet (the entry that asks)."""
 OfRow = Annotated[str, Meta(min_length=1, max_length=300)]
 
 
@@ -987,6 +1060,8 @@ STATION_KINDS: dict[str, type[Struct]] = {
     "scope.hung": ScopeHung,
     "scope.taken": ScopeTaken,
     "hold.placed": HoldPlaced,
+    "hold.phoned": HoldPhoned,
+    "work.answered": WorkAnswered,
     "custody.offered": CustodyOffered,
     "custody.accepted": CustodyAccepted,
     "custody.declined": CustodyDeclined,
@@ -1014,6 +1089,10 @@ SERVER_KINDS: dict[str, type[Struct]] = {
     "frequency.set": FrequencySet,
     "scope.described": ScopeDescribed,
     "hold.decided": HoldDecided,
+    "hold.escalated": HoldEscalated,
+    "hold.advised": HoldAdvised,
+    "work.asked": WorkAsked,
+    "work.dropped": WorkDropped,
     "serial.read": SerialRead,
     "custody.settled": CustodySettled,
     "repair.opened": RepairOpened,

@@ -37,13 +37,22 @@ class Limit(Struct, frozen=True, forbid_unknown_fields=True):
     alert_thousandths: Annotated[int, Meta(ge=0)] | UnsetType = msgspec.UNSET
 
 
+class SecondOpinion(Struct, frozen=True, forbid_unknown_fields=True):
+    """Whether findings may be shown to a second inspector without what the first said, and how many of a hundred."""
+
+    on: bool
+    share_percent: Annotated[int, Meta(ge=0, le=100)]
+    source: Said
+
+
 class PolicyText(Struct, frozen=True):
-    """A whole policy. One that is older may have no limits."""
+    """A whole policy. One that is older may have no limits, and says nothing of second opinions: they are off."""
 
     v: Literal[1]
     id: Said
     rows: Annotated[list[Row], Meta(min_length=1)]
     limits: list[Limit] = []
+    second_opinion: SecondOpinion | UnsetType = msgspec.UNSET
 
 
 def read_policy(text: str) -> PolicyText:

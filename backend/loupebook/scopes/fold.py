@@ -20,6 +20,8 @@ from loupebook.record.kinds import (
     ScopeRegistered,
     ScopeTaken,
 )
+from loupebook.scopes.hold_fold import HOLD_FOLDS, taken_back
+from loupebook.scopes.hold_fold import corrected as hold_corrected
 from loupebook.scopes.tables import (
     ADD_ACT,
     ADD_CODE,
@@ -189,6 +191,7 @@ def decided(counted: Counted) -> Iterable[Change]:
         "goes": body.goes,
         "first": body.first,
         "reason": body.reason,
+        "over": listed(body.over),
     }
     yield Change(ADD_DECISION, row)
     yield Change(DECIDE_HOLD, {"hold": body.hold, "goes_now": body.goes})
@@ -234,14 +237,15 @@ _DETAILS: Mapping[str, Fold] = {
     "scope.hung": stepped,
     "scope.taken": stepped,
     "hold.placed": placed,
-    "entry.withdrawn": withdrawn,
+    "entry.withdrawn": in_turn(withdrawn, taken_back),
     "scope.described": described,
     "hold.decided": decided,
+    **HOLD_FOLDS,
 }
 
 _SERVER_ACTS = (
-    "scope.described", "hold.decided", "serial.read", "custody.settled", "repair.opened", "repair.closed",
-    "repair.approved",
+    "scope.described", "hold.decided", "hold.escalated", "hold.advised", "work.asked", "work.dropped", "serial.read",
+    "custody.settled", "repair.opened", "repair.closed", "repair.approved",
     "photo.hidden", "photo.shown_again", "photo.opened", "photo.erasure_asked", "photo.erased",
     "example.chosen", "example.withdrawn",
 )  # fmt: skip
@@ -251,5 +255,5 @@ FOLDS: dict[str, Fold] = {
     kind: in_turn(act, _DETAILS[kind]) if kind in _DETAILS else act
     for kind in [*STATION_KINDS, *_SERVER_ACTS]
     if kind != "entry.corrected"
-} | {"entry.corrected": corrected}
+} | {"entry.corrected": in_turn(corrected, hold_corrected)}
 """Acts come first, and this feature before the others: details look at the act of what they correct or end."""

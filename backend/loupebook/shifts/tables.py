@@ -10,10 +10,9 @@ from sqlalchemy import Connection, Index, bindparam, delete, text
 from sqlalchemy.dialects.sqlite import insert as upsert
 from sqlmodel import Field, SQLModel
 
-from loupebook.log.declared import insert_all, table_of
+from loupebook.log.declared import KEYED, insert_all, table_of
 from loupebook.log.port import Statement
 from loupebook.record.kinds import ShiftClosed
-from loupebook.scopes.tables import KEYED
 
 
 class ShiftClosing(SQLModel, table=True):

@@ -5,7 +5,7 @@ import type { CustodyEvent } from "../rules/custody";
 import type { CycleEvent } from "../rules/cycle";
 import type { RepairEvent } from "../rules/repair";
 
-export type Role = "technician" | "runner" | "lead" | "auditor";
+export type Role = "technician" | "runner" | "lead" | "deputy" | "auditor";
 
 export interface PersonCard {
   readonly person: string;
@@ -127,6 +127,24 @@ export interface HoldCard {
   readonly decided: boolean;
   readonly person: string | null;
   readonly at: string;
+  /** A lead's words by phone that no lead confirmed yet. */
+  readonly phoned?: readonly { readonly who: string; readonly at: string; readonly goes: string; readonly first: string; readonly words: string; readonly person: string }[];
+}
+
+/** What a lead asks somebody to do themself. Of a second opinion nothing that was said before. */
+export interface AskedCard {
+  readonly asked: string;
+  readonly what: "look_again" | "second_opinion" | "correct";
+  readonly scope: string;
+  /** The entry it is about; null where that would say what was said first. */
+  readonly of: string | null;
+  readonly to: string | null;
+  readonly not_by: readonly string[];
+  readonly parts: readonly string[];
+  readonly photos: readonly string[];
+  readonly reason: string;
+  readonly person: string;
+  readonly at: string;
 }
 
 /** One station's part of an inspection that stands open. */
@@ -204,14 +222,14 @@ export interface SignedIn {
 /** Tables of the answer, and the field that names a row as it is kept here. */
 export const TABLES = {
   people: "person", scopes: "scope", cycle: "scope", custody: "scope", repairs: "scope", holds: "hold", open: "root", stations: "station", tools: "tool",
-  examples: "example",
+  examples: "example", asked: "asked",
 } as const;
 
 export type Table = keyof typeof TABLES;
 export type Row = Readonly<Record<string, unknown>>;
 
 /** These come whole each time; scopes come as far as they changed, with all holds of each. */
-export const WHOLE: readonly Table[] = ["people", "open", "stations", "tools", "examples"];
+export const WHOLE: readonly Table[] = ["people", "open", "stations", "tools", "examples", "asked"];
 
 /** Where a station's own points did not come: those of its side. Common practice, no source. */
 const POINTS_OF_SIDE: Readonly<Record<string, readonly string[]>> = {

@@ -5,7 +5,7 @@ import { settings } from "../record/setting";
 import { read, write } from "../record/store";
 import { inspectionState, partsOfScope, photoBytes } from "../record/state";
 import { scopeByKey } from "./look";
-import type { ExampleCard, LaidCard, PartCard, ScopeCard } from "./rows";
+import type { AskedCard, ExampleCard, LaidCard, PartCard, ScopeCard } from "./rows";
 
 /** The last photo of a part before this inspection. `bytes` undefined = known, but not on this tablet. */
 export interface LastPhoto {
@@ -89,6 +89,9 @@ export async function examplesOf(finding: string): Promise<readonly Example[]> {
   return found.sort((one, other) => other.at.localeCompare(one.at));
 }
 
+/** A picture that the cards name, where it is here and not hidden. */
+export const pictureOf = (sha256: string): Promise<Blob | undefined> => kept(sha256);
+
 async function kept(sha256: string): Promise<Blob | undefined> {
   const row = await read(["cards"], async (tx) => ((await isHiddenIn(tx, sha256)) ? undefined : tx.objectStore("cards").get([TABLE, sha256])));
   const small = row?.row as { readonly bytes: ArrayBuffer; readonly type: string } | undefined;
@@ -114,7 +117,7 @@ async function fetchMissing(): Promise<void> {
   const station = await meta("station");
   if (station === undefined) return;
   const hidden = await hiddenPhotos();
-  const named = [...(await examplesHere()).map(({ photo }) => photo), ...wantedOf(await scopesHere())];
+  const named = [...(await askedPhotos()), ...(await examplesHere()).map(({ photo }) => photo), ...wantedOf(await scopesHere())];
   const wanted = new Set(named.filter((sha256) => !hidden.has(sha256)));
   const here = new Set(await keysHere());
   const gone = [...here].filter((sha256) => !wanted.has(sha256));
@@ -154,6 +157,12 @@ async function scopesHere(): Promise<readonly ScopeCard[]> {
 async function examplesHere(): Promise<readonly ExampleCard[]> {
   const rows = await read(["cards"], (tx) => tx.objectStore("cards").getAll(IDBKeyRange.bound(["examples"], ["examples", []])));
   return rows.map((row) => row.row as ExampleCard);
+}
+
+/** What a second opinion is asked of: first of all, for somebody waits for it. */
+async function askedPhotos(): Promise<readonly string[]> {
+  const rows = await read(["cards"], (tx) => tx.objectStore("cards").getAll(IDBKeyRange.bound(["asked"], ["asked", []])));
+  return rows.flatMap((row) => (row.row as unknown as AskedCard).photos);
 }
 
 async function keysHere(): Promise<readonly string[]> {

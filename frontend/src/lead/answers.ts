@@ -80,6 +80,35 @@ export interface HoldRow {
   readonly at: string;
 }
 
+/** A word about a hold beside its decisions. */
+export interface HoldWord {
+  readonly entry: string;
+  readonly what: "phoned" | "escalated" | "advised";
+  readonly person: string;
+  readonly at: string;
+  readonly said: {
+    readonly words?: string; readonly goes?: Goes; readonly first?: First; readonly phone?: { readonly who: string; readonly at: string };
+    readonly to?: readonly string[]; readonly by?: string;
+  };
+}
+
+/** What somebody was asked to do themself. `first`: of a second opinion that was given, what was said before. */
+export interface AskedRow {
+  readonly entry: string;
+  readonly what: "look_again" | "second_opinion" | "correct";
+  readonly to: string | null;
+  readonly parts: readonly string[];
+  readonly reason: string;
+  readonly open: boolean;
+  readonly person: string;
+  readonly at: string;
+  readonly answers: readonly {
+    readonly did: "done" | "seen" | "not_done" | "dropped"; readonly finding: string | null; readonly grade: string | null; readonly words: string | null;
+    readonly person: string; readonly counts: boolean;
+  }[];
+  readonly first: { readonly finding: string; readonly grade: string; readonly person: string } | null;
+}
+
 /** `GET /lead/holds/{hold}`. `fixed`: policy rows that nobody may decide against before a newer look or test. */
 export interface HoldPage {
   readonly hold: HoldRow;
@@ -88,6 +117,15 @@ export interface HoldPage {
   readonly point: string | null;
   readonly fixed: readonly string[];
   readonly decisions: readonly { readonly goes: Goes; readonly first: First; readonly reason: string; readonly person: string; readonly at: string }[];
+  /** Rows of the policy that spoke, each with whom it wants told. */
+  readonly spoke: readonly { readonly row: string; readonly source: string; readonly tell: readonly string[] }[];
+  readonly sent_back: { readonly cleanings: number; readonly dryings: number };
+  readonly said: readonly HoldWord[];
+  /** Of `said`: by phone and not confirmed; brought before somebody without an answer. */
+  readonly by_phone: readonly string[];
+  readonly waits: readonly string[];
+  readonly asked: readonly AskedRow[];
+  readonly second_opinion: boolean;
   readonly duties: { readonly aware: string; readonly report_by: string; readonly keep_until: string; readonly source: string };
   readonly people: readonly Person[];
 }
@@ -132,7 +170,7 @@ export interface ShiftCounts {
 
 /** What stands open, or did: `of` names it by its sort, `about` holds ids and numbers of it. */
 export interface ShiftRow {
-  readonly sort: "inspection" | "photos" | "aside" | "hold" | "offer" | "tool" | "station" | "skipped" | "received" | "late";
+  readonly sort: "inspection" | "photos" | "aside" | "hold" | "offer" | "tool" | "station" | "skipped" | "received" | "late" | "asked";
   readonly of: string;
   readonly state: "open" | "without" | "carried" | "settled";
   readonly about: Readonly<Record<string, unknown>>;
@@ -211,6 +249,10 @@ export type HistoryRow =
   | (Happened & {
     readonly what: "hold"; readonly cause: string; readonly reason: string | null; readonly note: string | null;
     readonly decided: readonly { readonly goes: Goes; readonly reason: string; readonly person: string; readonly at_ms: number }[];
+    readonly said: readonly Pick<HoldWord, "what" | "said" | "person">[];
+  })
+  | (Happened & Pick<AskedRow, "to" | "reason" | "open"> & {
+    readonly what: "asked"; readonly asked: AskedRow["what"]; readonly answers: readonly { readonly did: string; readonly person: string; readonly words: string | null }[];
   })
   | (Happened & { readonly what: "repair"; readonly said: string; readonly words: string | null })
   | (Happened & { readonly what: "custody"; readonly said: string; readonly holder: { readonly kind: string; readonly name: string } | null })
@@ -299,7 +341,7 @@ export interface Today {
   readonly facility: { readonly name: string; readonly zone: string };
   readonly inspections: readonly Line[];
   readonly cycle: readonly CycleRow[];
-  readonly holds: readonly (HoldRow & { readonly scope: Scope | null })[];
+  readonly holds: readonly (HoldRow & { readonly scope: Scope | null; readonly phoned: readonly Goes[]; readonly waits: readonly string[] })[];
   /** Photos that a lead asked to have erased; another lead agrees to each, or shows it again. */
   readonly erasures: readonly { readonly asked: string; readonly photo: string; readonly person: string; readonly at: string; readonly root: string | null; readonly scope: Scope | null }[];
   /** Out for repair past the day that was said, or past the facility's limit. */

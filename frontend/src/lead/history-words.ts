@@ -6,6 +6,7 @@ import { TEST_WORDS } from "../parts/readings";
 import { say } from "../parts/words";
 import { pressureText } from "../rules/units";
 import type { History, HistoryLook, HistoryReading, HistoryRow, Person } from "./answers";
+import { askedSaid, wordSaid } from "./hold-words";
 import { firstWords, goesWords, nameOf, pointName, secondsWords, wordedPoint, worded } from "./shown";
 
 export function iconOf(row: HistoryRow): IconName {
@@ -13,6 +14,7 @@ export function iconOf(row: HistoryRow): IconName {
   if (row.what === "repair") return "goes_repair";
   if (row.what === "custody") return "tag";
   if (row.what === "record") return "seal";
+  if (row.what === "asked") return "keys";
   if (row.what === "step") return row.step === "hung" ? "goes_hang" : "next";
   if (row.out_of_use) return "out_of_use";
   return row.findings.length > 0 ? "finding" : row.state === "concluded" ? "nothing_found" : "begin";
@@ -43,7 +45,11 @@ export function noteOf(row: HistoryRow, people: readonly Person[]): string {
   if (row.what === "hold") {
     const decided = row.decided.map((each) => say("history.decided", { goes: goesWords(each.goes, "").toLocaleLowerCase(), reason: each.reason, person: nameOf(people, each.person) }));
     const cause = row.reason === null ? worded(`history.cause.${row.cause}`, {}, row.cause) : named("reason", row.reason);
-    return [opening(cause), row.note ?? "", ...decided].filter((each) => each !== "").join(". ");
+    return [opening(cause), row.note ?? "", ...row.said.map((each) => wordSaid(each, people)), ...decided].filter((each) => each !== "").join(". ");
+  }
+  if (row.what === "asked") {
+    const answers = row.answers.map((each) => worded(`asked.did.${each.did}`, { person: nameOf(people, each.person), words: each.words ?? "" }, each.did));
+    return [askedSaid({ what: row.asked, to: row.to, reason: row.reason }, people), ...answers].join(". ");
   }
   if (row.what === "repair") return [worded(`history.repair.${row.said}`, {}, row.said), row.words ?? "", nameOf(people, row.person)].filter((each) => each !== "").join(" · ");
   if (row.what === "custody") {

@@ -4,14 +4,16 @@ import { named } from "../parts/names";
 import { readingName } from "../parts/readings";
 import { longSaid } from "../parts/stands";
 import { say, type Key } from "../parts/words";
-import type { Shift, ShiftRow } from "./answers";
-import { entryName, nameOf, pointName, scopeName, shiftWords } from "./shown";
+import type { Goes } from "../parts/types";
+import type { AskedRow, Shift, ShiftRow } from "./answers";
+import { askedSaid, officesSaid } from "./hold-words";
+import { entryName, goesWords, nameOf, pointName, scopeName, shiftWords } from "./shown";
 import { whenOf } from "./times";
 import type { Where } from "./where";
 
 const ICONS: Readonly<Record<ShiftRow["sort"], IconName>> = {
   inspection: "begin", photos: "camera", aside: "minus", hold: "goes_hold", offer: "goes_repair", tool: "scan", station: "not_heard",
-  skipped: "not_looked", received: "not_looked", late: "tablet",
+  skipped: "not_looked", received: "not_looked", late: "tablet", asked: "keys",
 };
 export const iconOf = (row: ShiftRow): IconName => ICONS[row.sort];
 
@@ -44,6 +46,9 @@ export function noteOf(row: ShiftRow, page: Shift, now: number, zone: string | u
     about["point"] === undefined ? "" : pointName(String(about["point"])),
     row.sort === "aside" && text(about["reason"]) !== undefined ? say(`aside.${String(about["reason"])}` as Key) : "",
     row.sort === "hold" && text(about["reason"]) !== undefined ? named("reason", String(about["reason"])) : "",
+    row.sort === "hold" && Array.isArray(about["phoned"]) && about["phoned"].length > 0 ? say("hold.phone_waits", { goes: goesWords((about["phoned"] as readonly Goes[]).at(-1) ?? "hold", "").toLocaleLowerCase() }) : "",
+    row.sort === "hold" && Array.isArray(about["waits"]) && about["waits"].length > 0 ? say("hold.told_waits", { offices: officesSaid(about["waits"] as readonly string[]) }) : "",
+    row.sort === "asked" ? askedSaid({ what: String(about["what"]) as AskedRow["what"], to: text(about["to"]) ?? null, reason: text(about["reason"]) ?? "" }, page.people) : "",
     row.sort === "skipped" && count(about["parts"]) > 0 ? say("desk.not_seen", { count: count(about["parts"]) }) : "",
     ...(row.sort === "skipped" && Array.isArray(about["tests"]) ? [(about["tests"] as readonly string[]).map(readingName).join(", ")] : []),
     person === undefined ? "" : nameOf(page.people, person),
@@ -62,7 +67,7 @@ export function wayOf(row: ShiftRow): { readonly words: string; readonly where: 
   const ways: Readonly<Partial<Record<ShiftRow["sort"], Where>>> = {
     inspection: { screen: "inspection", root: row.of }, photos: { screen: "inspection", root: row.of }, skipped: { screen: "inspection", root: row.of },
     hold: { screen: "hold", hold: row.of }, aside: { screen: "aside" }, offer: { screen: "where" }, station: { screen: "stations" },
-    late: { screen: "closing", name: text(row.about["shift"]) ?? "" }, received: { screen: "scope", key: row.of },
+    late: { screen: "closing", name: text(row.about["shift"]) ?? "" }, received: { screen: "scope", key: row.of }, asked: { screen: "history", key: text(row.about["scope"]) ?? "" },
   };
   const where = ways[row.sort];
   return where === undefined ? undefined : { words: say(row.sort === "hold" ? "hold.decide" : "shift.see"), where };

@@ -38,9 +38,11 @@ class Desk {
   said = $state.raw<{ readonly text: string; readonly n: number }>({ text: "", n: 0 });
 
   readonly leads = $derived(this.me?.roles.includes("lead") === true);
+  /** Decides what a shift needs decided: a lead, or their deputy. */
+  readonly decides = $derived(this.leads || this.me?.roles.includes("deputy") === true);
   readonly hand: Hand = $derived(localStorage.getItem(`loupebook.hand.${this.me?.person ?? ""}`) === "left" ? "left" : "right");
   readonly badge: PersonFacts | undefined = $derived(
-    this.me === undefined ? undefined : { id: this.me.person, initials: this.me.initials, name: this.me.name, role: this.leads ? "lead" : "auditor" },
+    this.me === undefined ? undefined : { id: this.me.person, initials: this.me.initials, name: this.me.name, role: this.leads ? "lead" : this.decides ? "deputy" : "auditor" },
   );
   readonly sent: SentFacts = $derived({
     state: this.online ? "on_server" : "draft", count: 0,
@@ -113,7 +115,7 @@ class Desk {
       const me = await until(ask<Me>("/door/me"));
       this.heard();
       if (me.person !== who.person) throw new Trouble(401, "other_person", say("desk.other_person.so"), say("desk.no_answer.safe"), say("desk.other_person.next"));
-      if (!me.roles.includes("lead") && !me.roles.includes("auditor")) throw new Trouble(403, "not_a_lead", say("desk.not_a_lead.so"), say("desk.no_answer.safe"), say("desk.not_a_lead.next"));
+      if (!me.roles.some((role) => role === "lead" || role === "deputy" || role === "auditor")) throw new Trouble(403, "not_a_lead", say("desk.not_a_lead.so"), say("desk.no_answer.safe"), say("desk.not_a_lead.next"));
       this.me = me;
       this.gate = undefined;
       this.#stream ??= follow({ position: (position) => this.#told(position), still: () => this.heard(), cut: () => void this.#cut() });

@@ -40,7 +40,7 @@ export interface LineZone {
 export type Theme = "bench" | "room";
 export type Hand = "right" | "left";
 export type Tone = "seen" | "find" | "stop" | "gap" | "na";
-export type Role = "technician" | "runner" | "lead" | "auditor";
+export type Role = "technician" | "runner" | "lead" | "deputy" | "auditor";
 export type Grade = "minor" | "moderate" | "severe" | "present";
 export type PlaceEnd = "tip" | "body" | "port";
 export type Since = "new" | "same" | "worse" | "unknown";

@@ -388,6 +388,24 @@ export interface ByPhone {
   readonly at: Moment;
 }
 
+/** A lead's word by phone on a hold, as who heard it writes it down. The hold stands until a lead confirms it. Repair by phone is `repair.asked` with `phone`. */
+export interface HoldPhoned {
+  readonly hold: Sha256;
+  readonly goes: "hold" | "on";
+  readonly first: First;
+  readonly words: string;
+  readonly phone: ByPhone;
+}
+
+/** Whoever was asked says themself what came of it; nobody writes it for them. Needs `about.scope`. seen: of a second opinion, what they saw in the photos: `finding` and `grade`, or neither where they saw nothing. */
+export interface WorkAnswered {
+  readonly asked: Sha256;
+  readonly did: "done" | "not_done" | "seen";
+  readonly finding?: string;
+  readonly grade?: Grade;
+  readonly words?: string;
+}
+
 /** Somebody asks for a repair, in their own words. `inspections` names begun entries whose findings go along. With `phone` a lead has opened it by phone: it may be packed and handed over at once, and waits to be confirmed. */
 export interface RepairAsked {
   readonly words: string;
@@ -510,13 +528,13 @@ export interface AsideSettled {
 
 export interface PersonAdded {
   readonly person: string;
-  readonly roles: readonly ("auditor" | "lead" | "runner" | "technician")[];
+  readonly roles: readonly ("auditor" | "deputy" | "lead" | "runner" | "technician")[];
 }
 
 /** What a person may do from now on. `by`: nothing of that changed, a code opens their sign-in. recovery_code: the one they had on paper was used. server_machine: a new one was made at the server itself. */
 export interface PersonChanged {
   readonly person: string;
-  readonly roles: readonly ("auditor" | "lead" | "runner" | "technician")[];
+  readonly roles: readonly ("auditor" | "deputy" | "lead" | "runner" | "technician")[];
   readonly active: boolean;
   readonly by?: "recovery_code" | "server_machine";
   readonly station?: string;
@@ -592,10 +610,44 @@ export interface ScopeDescribed {
   readonly instructions?: Instructions;
 }
 
+/** A lead decides a hold. `over` names the words by phone that this confirms, or decides otherwise. */
 export interface HoldDecided {
   readonly hold: Sha256;
   readonly goes: Goes;
   readonly first: First;
+  readonly reason: string;
+  readonly over?: readonly Sha256[];
+}
+
+/** A lead brings a hold before those who must hear of it, with a question or a plain word. Needs `about.scope`. */
+export interface HoldEscalated {
+  readonly hold: Sha256;
+  readonly to: readonly ("biomed" | "infection_prevention" | "risk")[];
+  readonly words: string;
+}
+
+/** What came back of it, as a lead writes it down: `by` says who, by name or office; they need no account here. */
+export interface HoldAdvised {
+  readonly hold: Sha256;
+  readonly over: readonly Sha256[];
+  readonly by: string;
+  readonly words: string;
+}
+
+/** A lead asks somebody to do a thing themself. Left out `to`: whoever comes to it first. Needs `about.scope`. look_again: the parts are looked at again. correct: an entry of their own (`of`). second_opinion: what the photos show, without having seen what was said of them first (`of` is that finding); `not_by` said it, and may not answer. */
+export interface WorkAsked {
+  readonly what: "correct" | "look_again" | "second_opinion";
+  readonly of: Sha256;
+  readonly reason: string;
+  readonly to?: string;
+  readonly parts?: readonly string[];
+  readonly photos?: readonly Sha256[];
+  readonly not_by?: readonly string[];
+}
+
+/** It is asked for no more, and why. */
+export interface WorkDropped {
+  readonly asked: Sha256;
   readonly reason: string;
 }
 
@@ -681,7 +733,7 @@ export interface ExampleWithdrawn {
 
 /** A lead's answer to one thing that stands open in the shift of `about.shift`; the newest counts. without: the shift is closed without it, and why. carried: to the next shift, to somebody. open: neither, again. */
 export interface ShiftAnswered {
-  readonly sort: "aside" | "hold" | "inspection" | "late" | "offer" | "photos" | "received" | "skipped" | "station" | "tool";
+  readonly sort: "aside" | "asked" | "hold" | "inspection" | "late" | "offer" | "photos" | "received" | "skipped" | "station" | "tool";
   readonly of: ScopeKey;
   readonly answer: "carried" | "open" | "without";
   readonly reason?: string;
@@ -714,7 +766,7 @@ export interface ShiftCounts {
 
 /** Things of one sort that stood open and were answered alike. `of` names them, `count` says how many they are. settled: answered or carried here, and settled by itself since. unanswered: goes to the next shift, to nobody yet. `by`: who answered. */
 export interface ShiftException {
-  readonly sort: "aside" | "hold" | "inspection" | "late" | "offer" | "photos" | "received" | "skipped" | "station" | "tool";
+  readonly sort: "aside" | "asked" | "hold" | "inspection" | "late" | "offer" | "photos" | "received" | "skipped" | "station" | "tool";
   readonly answer: "carried" | "settled" | "unanswered" | "without";
   readonly of: readonly ScopeKey[];
   readonly count: number;
@@ -778,6 +830,8 @@ export interface StationBodies {
   readonly "scope.hung": ScopeHung;
   readonly "scope.taken": ScopeTaken;
   readonly "hold.placed": HoldPlaced;
+  readonly "hold.phoned": HoldPhoned;
+  readonly "work.answered": WorkAnswered;
   readonly "custody.offered": CustodyOffered;
   readonly "custody.accepted": CustodyAccepted;
   readonly "custody.declined": CustodyDeclined;
@@ -807,6 +861,10 @@ export interface ServerBodies {
   readonly "frequency.set": FrequencySet;
   readonly "scope.described": ScopeDescribed;
   readonly "hold.decided": HoldDecided;
+  readonly "hold.escalated": HoldEscalated;
+  readonly "hold.advised": HoldAdvised;
+  readonly "work.asked": WorkAsked;
+  readonly "work.dropped": WorkDropped;
   readonly "serial.read": SerialRead;
   readonly "custody.settled": CustodySettled;
   readonly "repair.opened": RepairOpened;
@@ -848,6 +906,8 @@ export const STATION_KINDS: readonly StationKind[] = [
   "scope.hung",
   "scope.taken",
   "hold.placed",
+  "hold.phoned",
+  "work.answered",
   "custody.offered",
   "custody.accepted",
   "custody.declined",
@@ -876,6 +936,10 @@ export const SERVER_KINDS: readonly ServerKind[] = [
   "frequency.set",
   "scope.described",
   "hold.decided",
+  "hold.escalated",
+  "hold.advised",
+  "work.asked",
+  "work.dropped",
   "serial.read",
   "custody.settled",
   "repair.opened",

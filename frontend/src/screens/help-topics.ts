@@ -19,7 +19,10 @@ export const TOPICS: readonly Topic[] = [
   { id: "marks", screens: [], says: ["help.marks.1", "help.marks.2"] },
   { id: "finding", screens: ["finding", "then-now"], says: ["help.finding.1", "help.finding.2", "help.finding.3", "help.finding.4"] },
   { id: "leak", screens: ["leak"], says: ["help.leak.1", "help.leak.2", "help.leak.3", "help.leak.4"] },
-  { id: "conclude", screens: ["conclude", "hold"], says: ["help.conclude.1", "help.conclude.2", "help.conclude.3"] },
+  {
+    id: "conclude", screens: ["conclude", "hold", "asked"],
+    says: ["help.conclude.1", "help.conclude.2", "help.conclude.3", "help.conclude.4", "help.asked.1", "help.asked.2", "help.asked.3"],
+  },
   { id: "kept", screens: ["kept"], says: ["help.kept.1", "help.kept.2", "help.kept.3", "help.kept.4"] },
   { id: "hands", screens: ["person", "reader", "hands-free"], says: ["help.hands.1", "help.hands.2", "help.hands.3", "help.hands.4"] },
   { id: "shift", screens: [], says: ["help.shift.1", "help.shift.2", "help.shift.3"] },

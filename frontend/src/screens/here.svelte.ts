@@ -57,7 +57,7 @@ class Here {
   });
   readonly sent: SentFacts = $derived(sentOf(this.status, this.now));
   /** A person who only moves scopes: a scan leads to who has it, never to a look. */
-  readonly moves: boolean = $derived(this.session?.who !== undefined && !this.session.who.roles.some((role) => role === "technician" || role === "lead"));
+  readonly moves: boolean = $derived(this.session?.who !== undefined && !this.session.who.roles.some((role) => role === "technician" || role === "lead" || role === "deputy"));
   readonly me: StationCard | undefined = $derived(this.stationCards.find((each) => each.station === this.station));
   readonly cardsAt = $derived(this.cards?.at);
   readonly notHeard = $derived(
@@ -201,7 +201,7 @@ class Here {
 export const here = new Here();
 
 function mainRole(roles: readonly string[]): Role | undefined {
-  return (["lead", "technician", "runner", "auditor"] as const).find((role) => roles.includes(role));
+  return (["lead", "deputy", "technician", "runner", "auditor"] as const).find((role) => roles.includes(role));
 }
 
 function sentOf(status: Status | undefined, now: number): SentFacts {

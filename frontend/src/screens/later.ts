@@ -2,6 +2,7 @@
 import { until } from "../parts/settled";
 import { fetched } from "./ready";
 
+export const asked = () => import("./asked.svelte");
 export const cameraScan = () => import("./camera-scan.svelte");
 export const cycle = () => import("./cycle.svelte");
 export const enrol = () => import("./enrol.svelte");
@@ -35,7 +36,7 @@ export const wipe = () => import("./wipe.svelte");
 export const byCode = () => import("./by-code.svelte");
 export const recoveryCode = () => import("./recovery.svelte");
 
-const SCREENS = [inspect, serial, cameraScan, type, hold, kept, lost, person, register, another, tools, help, reader, wipe, heardSign, handsFree, stopped, repair] as const;
+const SCREENS = [inspect, serial, cameraScan, type, hold, kept, lost, person, register, another, tools, help, reader, wipe, heardSign, handsFree, stopped, repair, asked] as const;
 
 /** What a first screen only needs when something happens: a PIN is given, a code is heard, something is written, the server is asked. */
 export const refusedPin = () => import("./refused-pin");

@@ -24,7 +24,9 @@ export type Where =
   | { readonly screen: "leak"; readonly begun: string }
   | { readonly screen: "recorded"; readonly begun: string; readonly entry?: string }
   | { readonly screen: "conclude"; readonly begun: string }
-  | { readonly screen: "hold"; readonly scope: string; readonly begun?: string }
+  /** `phone`: the hold that a lead decides by phone. */
+  | { readonly screen: "hold"; readonly scope: string; readonly begun?: string; readonly phone?: string }
+  | { readonly screen: "asked"; readonly asked?: string }
   | { readonly screen: "kept" }
   | { readonly screen: "reader" }
   | { readonly screen: "help"; readonly about?: string }
@@ -45,7 +47,7 @@ const NEEDS: Readonly<Record<Where["screen"], readonly string[]>> = {
   home: [], "camera-scan": [], type: [], register: ["text"], cycle: ["scope"], step: ["scope", "step"], "hand-over": ["scope"], repair: ["scope"], serial: ["scope"], route: ["begun"],
   photo: ["begun", "part", "back"], finding: ["begun", "part"], leak: ["begun"], conclude: ["begun"],
   "then-now": ["begun", "part"], functions: ["begun"], cleaning: ["begun"], channel: ["begun", "part"], tools: [],
-  recorded: ["begun"], hold: ["scope"], kept: [], "hands-free": [], person: [], reader: [], help: [],
+  recorded: ["begun"], hold: ["scope"], asked: [], kept: [], "hands-free": [], person: [], reader: [], help: [],
 };
 
 /** Every screen that has an address. */

@@ -13,9 +13,9 @@ from loupebook.inspections.tables.erased import PhotoErased, PhotoErasureAsked
 from loupebook.inspections.tables.examples import Example, ExampleWithdrawn
 from loupebook.inspections.tables.hidden import PhotoOpened, PhotoRestricted, PhotoShownAgain
 from loupebook.inspections.tables.looks import PhotoCode, PhotoLook
-from loupebook.log.declared import insert_all, table_of
+from loupebook.log.declared import KEYED, insert_all, table_of
 from loupebook.log.port import Statement
-from loupebook.scopes.tables import KEYED, acts, insert_version
+from loupebook.scopes.tables import acts, insert_version
 
 
 class InspectionPart(SQLModel, table=True):

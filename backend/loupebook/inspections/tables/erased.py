@@ -14,8 +14,7 @@ from sqlalchemy import Connection, text
 from sqlmodel import Field, SQLModel
 
 from loupebook.inspections.tables.hidden import hidden_now
-from loupebook.log.declared import insert_all, table_of
-from loupebook.scopes.tables import KEYED
+from loupebook.log.declared import KEYED, insert_all, table_of
 
 
 class PhotoErasureAsked(SQLModel, table=True):

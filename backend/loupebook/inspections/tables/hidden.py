@@ -14,8 +14,7 @@ import msgspec
 from sqlalchemy import Connection, text
 from sqlmodel import Field, SQLModel
 
-from loupebook.log.declared import insert_all, table_of
-from loupebook.scopes.tables import KEYED
+from loupebook.log.declared import KEYED, insert_all, table_of
 
 OPEN_FOR_MS = 10 * 60 * 1000
 """How long a lead who said why may look at a hidden photo (product rule, no source)."""

@@ -10,9 +10,8 @@ from dataclasses import dataclass
 from sqlalchemy import Connection, Index, bindparam, delete, text
 from sqlmodel import Field, SQLModel
 
-from loupebook.log.declared import table_of
+from loupebook.log.declared import KEYED, table_of
 from loupebook.looking.look import Look
-from loupebook.scopes.tables import KEYED
 
 
 class PhotoLook(SQLModel, table=True):

@@ -10,10 +10,10 @@ import msgspec
 from sqlalchemy import Connection, Index, bindparam, insert, select, text
 from sqlmodel import Field, SQLModel
 
-from loupebook.log.declared import insert_all, table_of
+from loupebook.log.declared import KEYED, insert_again, insert_all, table_of
 from loupebook.log.port import Statement
 from loupebook.rules.custody import HOUSE, Custody, Event, Holder, What, custody_of
-from loupebook.scopes.tables import KEYED, acts, insert_again
+from loupebook.scopes.tables import acts
 
 OFFERS = text("what = 'offered'")
 LEFT = text("what = 'shipped'")

@@ -16,12 +16,9 @@ from sqlalchemy import Index, Select, Table, bindparam, case, insert, or_, selec
 from sqlalchemy.dialects.sqlite import insert as upsert
 from sqlmodel import Field, SQLModel
 
-from loupebook.log.declared import insert_all, table_of
+from loupebook.log.declared import KEYED, insert_all, table_of
 from loupebook.log.port import Statement
-
-KEYED = {"sqlite_with_rowid": True}
-"""Rows lie in the order written and are found by their key's index. Hashes come in no order: rows that lay in the tree
-of such a key would make a page anew for nearly every entry (measured at 48,000 entries: 13 us an entry more)."""
+from loupebook.scopes.tables.asked import FOLDED as ASKED_TABLES
 
 
 class Act(SQLModel, table=True):
@@ -167,6 +164,8 @@ class HoldDecision(SQLModel, table=True):
     goes: str
     first: str
     reason: str
+    over: str
+    """The words by phone that it confirms or decides otherwise, as JSON."""
     __table_args__ = (Index("hold_decisions_last", "hold", "seq"), KEYED)
 
 
@@ -190,7 +189,7 @@ _BEGUN = text("kind = 'inspection.begun'")
 Index("acts_begun_by", acts.c.person, acts.c.when_ms, sqlite_where=_BEGUN, postgresql_where=_BEGUN)
 
 FOLDED: tuple[type[SQLModel], ...] = (
-    Act, ScopeRecord, ScopeSizes, ScopeCode, ScopeTouched, ScopeSeen, ScopeStep, Hold, HoldDecision,
+    Act, ScopeRecord, ScopeSizes, ScopeCode, ScopeTouched, ScopeSeen, ScopeStep, Hold, HoldDecision, *ASKED_TABLES,
 )  # fmt: skip
 
 
@@ -199,14 +198,6 @@ def insert_version(table: Table, taken: Iterable[str]) -> Statement:
     from_act = set(taken)
     values = [acts.c[c.name] if c.name in from_act else bindparam(c.name, type_=c.type) for c in table.c]
     row = select(*values).where(acts.c.version == bindparam("of"))
-    return Statement(insert(table).from_select([c.name for c in table.c], row))
-
-
-def insert_again(table: Table, kept: Iterable[str]) -> Statement:
-    """A correction of entry `of`: the columns `kept` are those of its first row in this table, the rest is given."""
-    stays, first = set(kept), table.alias("first")
-    values = [first.c[c.name] if c.name in stays else bindparam(c.name, type_=c.type) for c in table.c]
-    row = select(*values).where(first.c.version == bindparam("of"))
     return Statement(insert(table).from_select([c.name for c in table.c], row))
 
 

@@ -10,8 +10,7 @@ import msgspec
 from sqlalchemy import Connection, Index, text
 from sqlmodel import Field, SQLModel
 
-from loupebook.log.declared import insert_all, table_of
-from loupebook.scopes.tables import KEYED, insert_again
+from loupebook.log.declared import KEYED, insert_again, insert_all, table_of
 
 
 class ToolRecord(SQLModel, table=True):
