@@ -28,7 +28,7 @@ from loupebook.log.trouble import LogRefusal
 from loupebook.photo_commands import PHOTO_READERS
 from loupebook.reading.port import Sources
 from loupebook.record.hashes import text_hash
-from loupebook.record.kinds import SERVER_KINDS, AsideSettled, CustodySettled, PhotoErased, ScopeDescribed
+from loupebook.record.kinds import SERVER_KINDS, AsideSettled, CustodySettled, PhotoErased, RetentionSet, ScopeDescribed
 from loupebook.repair_commands import REPAIR_READERS
 from loupebook.repairs.tables import custodies
 from loupebook.rules.policy_table import PolicyText, made_laxer, read_policy
@@ -48,7 +48,7 @@ PINNED: Mapping[str, Mapping[str, type]] = {
 PROVED_ANEW = frozenset(
     (
         "aside.settled", "photo.opened", "photo.shown_again", "photo.erasure_asked", "photo.erased", "shift.closed",
-        *PINNED,
+        "retention.set", *PINNED,
     )
 )  # fmt: skip
 """What changes what counts or is suggested, gives out what may show a person, erases it, or ends a record, asks for a
@@ -132,6 +132,13 @@ def _custody(_: str, command: Command, __: Log, ___: InForceOf, ____: str) -> To
     return ToWrite(settled, check)
 
 
+def _retention(_: str, command: Command, __: Log, ___: InForceOf, ____: str) -> ToWrite:
+    kept = read(command.body, RetentionSet)
+    if not kept.reason.strip():
+        raise not_complete()
+    return ToWrite(kept)
+
+
 def _pinned(kind: str, command: Command, log: Log, in_force: InForceOf, ____: str) -> ToWrite:
     """The text is kept in the transaction of the entry that names it."""
     given = read(command.body, PinnedText)
@@ -173,6 +180,7 @@ READERS: Mapping[str, Reader] = {
     "aside.settled": _aside,
     "scope.described": _described,
     "custody.settled": _custody,
+    "retention.set": _retention,
     **PHOTO_READERS,
     **REPAIR_READERS,
     **dict.fromkeys(PINNED, _pinned),

@@ -208,6 +208,7 @@ ASKED: dict[str, Asked] = {
     "GET /lead/holds/{hold}": Asked(lambda house: f"/lead/holds/{house.hold}", (*WHO, *WHERE)),
     "GET /lead/holds/{hold}/summary": Asked(lambda house: f"/lead/holds/{house.hold}/summary", (*WHO, *WHERE)),
     "GET /lead/holds/{hold}/summary.pdf": Asked(lambda house: f"/lead/holds/{house.hold}/summary.pdf", (*WHO, *WHERE)),
+    "GET /lead/retention": plain("/lead/retention", *WHO),
     "GET /lead/aside": plain("/lead/aside", *WHERE, ASIDE),
     "GET /lead/stations": plain("/lead/stations", *WHERE),
     "GET /lead/people": plain("/lead/people", "people USING INDEX sqlite_autoindex_people_1", "pin_tries"),

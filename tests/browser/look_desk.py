@@ -9,6 +9,7 @@ from pathlib import Path
 
 from browser.conftest import settled
 from browser.eyes import Eyes
+from browser.sink import BURST
 from playwright.sync_api import Page
 
 PIECES = {
@@ -18,12 +19,14 @@ PIECES = {
     "lead/Field": "label:has-text('Name of this tablet')",
     "lead/FindingThenNow": "[data-then]",
     "lead/HistoryChart": "[data-chart]",
+    "lead/HistoryCompare": "[data-compare]",
     "lead/HoldFindings": "[data-findings]",
     "lead/HoldMore": "[data-more]",
     "lead/HoldSaid": "[data-said]",
     "lead/InspectionLine": "[data-root]",
     "lead/LeadPhoto": "figure img",
     "lead/PhotoHand": "text=Shows a person or patient data",
+    "lead/Retention": "[data-retention]",
     "lead/ShiftClosed": "[data-closed]",
     "lead/ShiftLines": "[data-lines]",
     "lead/ShiftRow": "[data-sort]",
@@ -128,6 +131,10 @@ def past_every_screen(go: Go, whole: str, hold: str, scope: str, folder: Path, e
     go(f"/scope?key={scope}")
     page.get_by_label("Title or number").wait_for()
     eyes.at(page, "desk-scope")
+    # A keyboard reader is heard on the list of today, no field first: the scope's whole life opens.
+    go("")
+    page.evaluate(BURST, "015102222223333621" + scope.rsplit("/", 1)[1])
+    page.locator("[data-last]").wait_for()
     go("/find?point=after_cleaning")
     page.locator("[data-found] button").first.wait_for()
     eyes.at(page, "desk-find")
@@ -137,6 +144,9 @@ def past_every_screen(go: Go, whole: str, hold: str, scope: str, folder: Path, e
     page.locator("[data-last]").wait_for()
     page.locator(".choose select").select_option(index=1)
     page.locator("[data-through] figure").first.wait_for()
+    for number in (0, 1):
+        page.locator("[data-through]").get_by_role("button", name=re.compile("^Compare")).nth(number).click()
+    page.locator("[data-compare] img").nth(1).wait_for()
     eyes.at(page, "desk-history")
     go("/bring?what=scopes")
     eyes.at(page, "desk-bring")

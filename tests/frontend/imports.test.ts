@@ -13,7 +13,7 @@ const MAY_USE: Readonly<Record<string, readonly string[]>> = {
   parts: ["record", "rules"],
   compare: ["parts", "rules", "workers"],
   screens: ["capture", "cards", "compare", "parts", "record", "rules"],
-  lead: ["cards", "compare", "parts", "rules"],
+  lead: ["capture", "cards", "compare", "parts", "rules"],
   offline: [],
 };
 

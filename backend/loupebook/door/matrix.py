@@ -96,6 +96,7 @@ MATRIX: Mapping[str, Row] = {
     "GET /lead/holds/{hold}/summary.pdf": Row(READS),
     "GET /lead/where": Row(READS),
     "GET /lead/repairs": Row(READS),
+    "GET /lead/retention": Row(READS),
     "GET /lead/aside": Row(READS),
     "GET /lead/policy": Row(READS),
     "GET /lead/examples": Row(READS),

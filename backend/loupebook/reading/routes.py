@@ -21,6 +21,7 @@ from loupebook.reading.page import page
 from loupebook.reading.policy import policy_page
 from loupebook.reading.port import Sources
 from loupebook.reading.repairs import repairs
+from loupebook.reading.retention import retention_page
 from loupebook.reading.shift_page import shift_page
 from loupebook.reading.shown import names_of
 from loupebook.reading.today import today
@@ -83,6 +84,11 @@ def reading_routes(
     def get_policy() -> Response:
         with sources.reading() as connection:
             return _json(policy_page(connection, sources))
+
+    @router.get("/lead/retention")
+    def get_retention() -> Response:
+        with sources.reading() as connection:
+            return _json(retention_page(connection, sources))
 
     @router.get("/lead/aside")
     def get_aside() -> Response:

@@ -731,6 +731,13 @@ class FrequencySet(Struct, frozen=True):
     reason: Text
 
 
+class RetentionSet(Struct, frozen=True):
+    """How long this facility means to keep its record, in years; left out: without end. Nothing is deleted by it."""
+
+    reason: Annotated[str, Meta(min_length=1, max_length=2000)]
+    years: Annotated[int, Meta(ge=1, le=200)] | UnsetType = UNSET
+
+
 class ChannelSize(Struct, frozen=True):
     """One channel of one scope, from its own instructions: inner diameter in µm, length port to outlet in mm.
 
@@ -1087,6 +1094,7 @@ SERVER_KINDS: dict[str, type[Struct]] = {
     "policy.set": PolicySet,
     "catalogue.set": CatalogueSet,
     "frequency.set": FrequencySet,
+    "retention.set": RetentionSet,
     "scope.described": ScopeDescribed,
     "hold.decided": HoldDecided,
     "hold.escalated": HoldEscalated,

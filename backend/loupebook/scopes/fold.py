@@ -13,6 +13,7 @@ from loupebook.record.kinds import (
     EntryWithdrawn,
     HoldDecided,
     HoldPlaced,
+    RetentionSet,
     ScopeDescribed,
     ScopeHung,
     ScopeProcessed,
@@ -41,6 +42,7 @@ from loupebook.scopes.tables import (
     TOUCH_OF,
     WITHDRAW_ACT,
 )
+from loupebook.scopes.tables.retention import ADD_RETENTION
 from loupebook.scopes.tables.values import begun_of, clock_off_ms, given, in_turn, listed, scope_of, when_ms
 
 Row = dict[str, Value]
@@ -198,6 +200,13 @@ def decided(counted: Counted) -> Iterable[Change]:
     yield Change(TOUCH_OF, {"of": body.hold, "changed": counted.changed})
 
 
+def kept_for(counted: Counted) -> Iterable[Change]:
+    body = counted.body
+    assert isinstance(body, RetentionSet)
+    row: Row = {"version": counted.hash, "seq": counted.entry.seq, "years": given(body.years), "reason": body.reason}
+    yield Change(ADD_RETENTION, row)
+
+
 Step = ScopeReceived | ScopeProcessed | ScopeHung | ScopeTaken
 _NAMES: Mapping[type[Step], str] = {
     ScopeReceived: "received",
@@ -240,6 +249,7 @@ _DETAILS: Mapping[str, Fold] = {
     "entry.withdrawn": in_turn(withdrawn, taken_back),
     "scope.described": described,
     "hold.decided": decided,
+    "retention.set": kept_for,
     **HOLD_FOLDS,
 }
 
@@ -247,7 +257,7 @@ _SERVER_ACTS = (
     "scope.described", "hold.decided", "hold.escalated", "hold.advised", "work.asked", "work.dropped", "serial.read",
     "custody.settled", "repair.opened", "repair.closed", "repair.approved",
     "photo.hidden", "photo.shown_again", "photo.opened", "photo.erasure_asked", "photo.erased",
-    "example.chosen", "example.withdrawn",
+    "example.chosen", "example.withdrawn", "retention.set",
 )  # fmt: skip
 """Server kinds whose person and moment screens show."""
 

@@ -579,6 +579,12 @@ export interface FrequencySet {
   readonly reason: string;
 }
 
+/** How long this facility means to keep its record, in years; left out: without end. Nothing is deleted by it. */
+export interface RetentionSet {
+  readonly reason: string;
+  readonly years?: number;
+}
+
 /** One channel of one scope, from its own instructions: inner diameter in µm, length port to outlet in mm. `length_mm` is the channel's own, never the working length. `reach` stands for this scope in place of the catalogue's word: a borescope goes in, only its flow can be tried, or neither. */
 export interface ChannelSize {
   readonly channel: string;
@@ -859,6 +865,7 @@ export interface ServerBodies {
   readonly "policy.set": PolicySet;
   readonly "catalogue.set": CatalogueSet;
   readonly "frequency.set": FrequencySet;
+  readonly "retention.set": RetentionSet;
   readonly "scope.described": ScopeDescribed;
   readonly "hold.decided": HoldDecided;
   readonly "hold.escalated": HoldEscalated;
@@ -934,6 +941,7 @@ export const SERVER_KINDS: readonly ServerKind[] = [
   "policy.set",
   "catalogue.set",
   "frequency.set",
+  "retention.set",
   "scope.described",
   "hold.decided",
   "hold.escalated",

@@ -19,6 +19,7 @@ from sqlmodel import Field, SQLModel
 from loupebook.log.declared import KEYED, insert_all, table_of
 from loupebook.log.port import Statement
 from loupebook.scopes.tables.asked import FOLDED as ASKED_TABLES
+from loupebook.scopes.tables.retention import RetentionWord
 
 
 class Act(SQLModel, table=True):
@@ -190,6 +191,7 @@ Index("acts_begun_by", acts.c.person, acts.c.when_ms, sqlite_where=_BEGUN, postg
 
 FOLDED: tuple[type[SQLModel], ...] = (
     Act, ScopeRecord, ScopeSizes, ScopeCode, ScopeTouched, ScopeSeen, ScopeStep, Hold, HoldDecision, *ASKED_TABLES,
+    RetentionWord,
 )  # fmt: skip
 
 
