@@ -183,18 +183,25 @@ ERASING = "q USING INDEX sqlite_autoindex_photo_erasures_asked_1"
 ASIDE = "log_unsettled"
 """What waits for a lead: the table holds nothing else."""
 
+WANTED = "d USING INDEX work_asked_open"
+"""What people are asked to do and said nothing of yet: the index holds nothing else."""
+KEPT = "d USING INDEX ix_retention_words_seq"
+"""Each word of how long the record is kept: a few in years."""
+
 ASKED: dict[str, Asked] = {
     "GET /health": plain("/health", *WHO),
     "GET /{path:path}": Asked(lambda _: "/nothing-here", status=404),
     "GET /door/me": plain("/door/me", RECOVERED),
     "GET /chains/{chain}/head": Asked(lambda house: f"/chains/{house.desk.chain.chain}/head"),
     "GET /photos/{sha256}": Asked(lambda house: f"/photos/{house.picture}?size=full"),
-    "GET /cards": plain("/cards?since=0", *WHO, *WHERE, HELD, TOLD, *TOOLS, EXAMPLES),
+    "GET /cards": plain("/cards?since=0", *WHO, *WHERE, HELD, TOLD, WANTED, *TOOLS, EXAMPLES),
     "GET /lead/examples": plain("/lead/examples", *WHO, EXAMPLES),
     "GET /lead/today": plain(f"/lead/today?shift={SHIFT}", *WHO, *WHERE, HELD, ASIDE, TOLD, TOUCHED, ERASING, LEFT),
-    "GET /lead/shift": plain(f"/lead/shift?name={SHIFT}", *WHO, *WHERE, HELD, ASIDE, *TOOLS),
+    "GET /lead/shift": plain(f"/lead/shift?name={SHIFT}", *WHO, *WHERE, HELD, ASIDE, WANTED, *TOOLS),
     **{
-        f"GET /lead/shift/{sheet}": plain(f"/lead/shift/{sheet}?name={SHIFT}", *WHO, *WHERE, HELD, ASIDE, *TOOLS)
+        f"GET /lead/shift/{sheet}": plain(
+            f"/lead/shift/{sheet}?name={SHIFT}", *WHO, *WHERE, HELD, ASIDE, WANTED, *TOOLS
+        )
         for sheet in ("sheet", "sheet.pdf", "sheet.csv", "sheet.csv-metadata.json", "sheet.xlsx")
     },
     "GET /lead/history": plain(f"/lead/history?key={C14}&most=12", *WHO, *WHERE, SORTS, TOLD),
@@ -206,9 +213,13 @@ ASKED: dict[str, Asked] = {
     "GET /lead/find": plain("/lead/find?finding=film&words=C-14&most=12", *WHO, TOLD),
     "GET /lead/inspections/{root}": Asked(lambda house: f"/lead/inspections/{house.root}", (*WHO, *WHERE, TOLD)),
     "GET /lead/holds/{hold}": Asked(lambda house: f"/lead/holds/{house.hold}", (*WHO, *WHERE)),
-    "GET /lead/holds/{hold}/summary": Asked(lambda house: f"/lead/holds/{house.hold}/summary", (*WHO, *WHERE)),
-    "GET /lead/holds/{hold}/summary.pdf": Asked(lambda house: f"/lead/holds/{house.hold}/summary.pdf", (*WHO, *WHERE)),
-    "GET /lead/retention": plain("/lead/retention", *WHO),
+    "GET /lead/holds/{hold}/summary": Asked(
+        lambda house: f"/lead/holds/{house.hold}/summary", (*WHO, *WHERE, SORTS, TOLD)
+    ),
+    "GET /lead/holds/{hold}/summary.pdf": Asked(
+        lambda house: f"/lead/holds/{house.hold}/summary.pdf", (*WHO, *WHERE, SORTS, TOLD)
+    ),
+    "GET /lead/retention": plain("/lead/retention", *WHO, KEPT),
     "GET /lead/aside": plain("/lead/aside", *WHERE, ASIDE),
     "GET /lead/stations": plain("/lead/stations", *WHERE),
     "GET /lead/people": plain("/lead/people", "people USING INDEX sqlite_autoindex_people_1", "pin_tries"),
