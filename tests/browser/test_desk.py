@@ -507,6 +507,7 @@ def walked(house: House, screens: Path, tmp_path_factory: pytest.TempPathFactory
 def another_photo(sink: SinkTablet) -> None:
     """The band once more, so that two photos of one part can stand side by side."""
     chain = sink.chain
+    chain.scope = C14
     chain.begin("after_cleaning", shift=next(iter(sink.lead("today")["shifts"])))
     chain.serial()
     chain.find("band_tip", "band_chip", [sink.photo("band, a month on", "finding", (80, 70, 60))], since="same")
