@@ -119,6 +119,8 @@ test("pins stick out of the last plug in the direction of its row, and a line wi
 test("the thin form is one row with 15 to 26 px between parts, and fits a phone", () => {
   const phone = layLine(29, thinSize(29, 358));
   expect([phone.rows, phone.width <= 358]).toEqual([1, true]);
+  // 39 parts and channels of the longest kind, in a list at 320 px (1280 px at 400 %, WCAG 2.2 1.4.10).
+  expect(layLine(39, thinSize(39, 254)).width).toBeLessThanOrEqual(254);
   for (const [count, width] of [[28, 449], [20, 900]] as const) {
     const layout = layLine(count, thinSize(count, width));
     expect(layout.rows).toBe(1);

@@ -106,7 +106,7 @@ export function bareSize(count: number, width: number): LineSize {
 
 /** The size of the thin form: one row, no names, 15 to 26 px between parts, closer only where a phone is too narrow. */
 export function thinSize(count: number, width: number): LineSize {
-  const pitch = Math.min(26, Math.max(8, (width - 16) / Math.max(1, count)));
+  const pitch = Math.min(26, Math.max(5, (width - 16) / Math.max(1, count)));
   return { perRow: Math.max(1, count), pitch, rowPitch: 44, margin: 4 + pitch / 2, lead: pitch / 2, top: 24, scale: THIN_SCALE };
 }
 
