@@ -32,6 +32,8 @@ class Scope:
     tube_mm: int
     di: str | None = None
     on_loan: bool = False
+    tube_um: int | None = None
+    """Outer diameter of the insertion tube; only where the facility has entered it."""
 
     @property
     def key(self) -> str:
@@ -47,12 +49,12 @@ class Scope:
 
 
 SCOPES = (
-    Scope("C-14", "colonoscope", "2741906", "CX 180", 1680, SAMPLE),
-    Scope("C-11", "colonoscope", "2740388", "CX 180", 1680, SAMPLE),
+    Scope("C-14", "colonoscope", "2741906", "CX 180", 1680, SAMPLE, tube_um=12_800),
+    Scope("C-11", "colonoscope", "2740388", "CX 180", 1680, SAMPLE, tube_um=12_800),
     Scope("C-09", "colonoscope", "2698124", "CX 170", 1680, SAMPLE),
     Scope("C-07", "colonoscope", "2698077", "CX 170", 1680),
     Scope("E-01", "enteroscope", "1180042", "EX 200", 2000, _di(101)),
-    Scope("G-01", "gastroscope", "3310275", "GX 103", 1030, _di(110)),
+    Scope("G-01", "gastroscope", "3310275", "GX 103", 1030, _di(110), tube_um=9_800),
     Scope("G-02", "gastroscope_jet", "3312840", "GX 103J", 1030, _di(111)),
     Scope("G-05", "gastroscope_double", "3309516", "GX 105D", 1030, _di(112)),
     Scope("D-02", "duodenoscope", "4405813", "DX 124", 1240, _di(120)),
@@ -91,6 +93,7 @@ def description(scope: Scope) -> dict[str, object]:
         "tag": scope.tag,
         "codes": [f"LB1:S:{scope.tag}"],
         "tube_mm": scope.tube_mm,
+        **({} if scope.tube_um is None else {"tube_um": scope.tube_um}),
         "serial_where": serial_where(scope),
     }
 

@@ -48,7 +48,9 @@ class Life:
         chain.mark(route("after_cleaning")[0][0])
         seen = desk.photo("lens", "finding", (180, 90, 40))
         self.photo = str(seen["sha256"])
-        chain.find("lens", "scratch", [seen])
+        self.taken = {"way": "sheet", "told": ["glare"], "at": "2025-11-25T10:02:00.000Z", "tool": "B-3"}
+        rings = [{"photo": self.photo, "x": 5000, "y": 4000, "r": 900}]
+        chain.find("lens", "scratch", [seen | {"taken": self.taken}], rings=rings)
         chain.write("reading.taken", {"what": "leak_test", "result": "held", "pressure_pa": 21500, "held_s": 60})
         protein = {"what": "protein", "result": "value", "unit": "ug/cm2", "meter": "Meter 3", "lot": "L-7"}
         chain.write("reading.taken", protein | {"value_thousandths": 2400, "limit_thousandths": 6400})
@@ -109,6 +111,9 @@ def test_one_part_through_time_has_its_photos_what_was_found_and_readings_as_ser
     told = life.get(f"history/part?key={C14}&part=lens").json()
     assert told["parts"] == ["lens"] and told["photos"][0]["sha256"] == life.photo
     assert told["photos"][0]["findings"][0]["finding"] == "scratch"
+    assert told["photos"][0]["taken"] == life.taken
+    assert (told["photos"][0]["person"], told["photos"][0]["station"]) == (life.server.lead, "Desk")
+    assert [ring["r"] for ring in told["photos"][0]["laid"]["rings"]] == [900], "what lies over it is drawn here too"
     assert [row["value_thousandths"] for row in told["series"]["protein"]] == [2400]
 
 

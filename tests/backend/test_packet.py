@@ -41,7 +41,9 @@ class Case:
         self.root = chain.begin("after_cleaning")
         serial, seen = desk.photo("SN 2741906", "serial"), desk.photo("lens", "finding", (180, 90, 40))
         chain.write("serial.photographed", {"how": "last_four", "agrees": "yes", "last_four": "1906"}, [serial])
-        chain.find("lens", "film", [seen], rings=[{"photo": seen["sha256"], "x": 4000, "y": 5000, "r": 900}])
+        card = {"way": "file", "told": ["too_dark"], "at": "2025-11-24T16:05:00.000Z", "tool": "B-3"}
+        rings = [{"photo": seen["sha256"], "x": 4000, "y": 5000, "r": 900}]
+        chain.find("lens", "film", [seen | {"taken": card}], rings=rings)
         arrow = {"photo": seen["sha256"], "tail": {"x": 1000, "y": 1000}, "tip": {"x": 4000, "y": 5000}}
         length = {"photo": seen["sha256"], **json.loads(MEASURE.read_text())["lengths"][0]["input"]}
         chain.write("photo.marked", {"photo": seen["sha256"], "arrows": [arrow], "lengths": [length]})
@@ -144,6 +146,8 @@ def said_then_whole(case: Case, tmp_path: Path) -> None:
     assert page.count("<circle") == 2, "the ring, light on dark"
     assert page.count("<path d='M") >= 4, "the arrow and the length with what it is measured against, light on dark"
     assert "Length 5.00 ± 0.02 mm, against a ruler" in words
+    assert re.search(r"taken 2025-11-24 1\d:05, from a file, with B-3, too dark, kept by Moira Keld", words), words
+    assert len(re.findall(r"taken \d{4}-\d\d-\d\d \d\d:\d\d, (?:from a file|kept by)", words)) == 3, "each of them"
     assert "bending &lt;cover&gt;" in page and "<script" not in page
     assert "patient" not in words.lower()
 

@@ -137,7 +137,8 @@ def test_the_page_shows_what_is_laid_over_a_photo_as_it_stands_with_each_length_
     name = str(band["sha256"])
     length = {"photo": name, **json.loads(vectors.read_text())["lengths"][0]["input"]}
     beside = {"before": photo("then")["sha256"], "now": name, "size": "large", "laid": "by_hand"}
-    seen = one.find("band_tip", "band_chip", [band], lengths=[length], beside=beside)
+    how = {"way": "live", "told": ["glare"], "sharp_permille": 640, "of": 8, "camera": "rear", "tool": "B-3"}
+    seen = one.find("band_tip", "band_chip", [band | {"taken": how}], lengths=[length], beside=beside)
     arrow = {"photo": name, "tail": {"x": 100, "y": 100}, "tip": {"x": 4000, "y": 5000}}
     pointed = one.write("photo.marked", {"photo": name, "arrows": [arrow]})
 
@@ -145,6 +146,7 @@ def test_the_page_shows_what_is_laid_over_a_photo_as_it_stands_with_each_length_
     with tables.reading() as connection:
         found = page(connection, lead_sources(tables), str(one.begun))
     assert found is not None
+    assert [row["taken"] for row in found["photos"]] == [None, how]  # type: ignore[attr-defined]
     laid = {row["by"]["entry"]: row for row in found["laid"]}  # type: ignore[attr-defined]
     assert laid[seen]["photo"] == name and laid[pointed]["arrows"] == [arrow]
     (shown,) = laid[seen]["lengths"]

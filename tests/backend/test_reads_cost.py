@@ -205,7 +205,7 @@ ASKED: dict[str, Asked] = {
         for sheet in ("sheet", "sheet.pdf", "sheet.csv", "sheet.csv-metadata.json", "sheet.xlsx")
     },
     "GET /lead/history": plain(f"/lead/history?key={C14}&most=12", *WHO, *WHERE, SORTS, TOLD),
-    "GET /lead/history/part": plain(f"/lead/history/part?key={C14}&part=lens&most=12", SORTS, TOLD),
+    "GET /lead/history/part": plain(f"/lead/history/part?key={C14}&part=lens&most=12", *WHERE, SORTS, TOLD),
     **{
         f"GET /lead/history/{sheet}": plain(f"/lead/history/{sheet}?key={C14}&most=12", *WHO, *WHERE, SORTS, TOLD)
         for sheet in ("sheet", "sheet.pdf", "sheet.csv", "sheet.csv-metadata.json", "sheet.xlsx")

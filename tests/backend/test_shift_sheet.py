@@ -55,7 +55,9 @@ class Closed:
             chain.mark(part)
         seen = desk.photo("film on the lens", "finding", (180, 90, 40))
         self.photo = str(seen["sha256"])
-        chain.find("lens", "film", [seen], rings=[{"photo": seen["sha256"], "x": 4000, "y": 5000, "r": 900}])
+        rings = [{"photo": seen["sha256"], "x": 4000, "y": 5000, "r": 900}]
+        taken = {"way": "live", "told": ["not_sharp"], "of": 6, "tool": "B-3"}
+        chain.find("lens", "film", [seen | {"taken": taken}], rings=rings)
         chain.conclude("clean", "on")
         looked(desk, SHIFT, scope=C11)
         self.begun = looked(desk, SHIFT, scope=C11, end=False)
@@ -165,6 +167,7 @@ def test_photos_come_on_request_and_a_hidden_one_never(closed: Closed) -> None:
     assert pictures(asked) == 1
     page = closed.get("sheet", "&photos=true").decode()
     assert closed.photo in page and page.count("<circle cx='") >= 2, "the ring, light on dark"
+    assert re.search(r"taken \d{4}-\d\d-\d\d \d\d:\d\d, live picture, with B-3, not sharp, kept by Moira Keld<", page)
     hidden = {"photo": closed.photo, "reason": "a face"}
     assert desk.command("photo.hidden", hidden, {"scope": C14, "inspection": closed.found}).status_code == 201
     forms = ("sheet", "sheet.csv", "sheet.csv-metadata.json")

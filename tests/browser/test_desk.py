@@ -59,6 +59,8 @@ class House:
     shift: str
     technician: str
     inspections: dict[str, str] = field(default_factory=dict)
+    then: str = ""
+    """The photo of before of the finding that is worse."""
 
     def go(self, way: str = "") -> Page:
         """A desk screen by its address, as a bookmark does it; the page is not loaded anew."""
@@ -90,9 +92,25 @@ def enrol_desk(page: Page, server: LiveServer, code: str, lead: str = LEAD, pin:
     settled(page)
 
 
-def whole(sink: SinkTablet, shift: str) -> str:
+def before(sink: SinkTablet) -> str:
+    """Two days ago the tube of C-14 was photographed; the photo."""
+    chain = sink.chain
+    chain.at, chain.scope = datetime.now(UTC) - timedelta(days=2), C14
+    chain.begin("after_cleaning", shift=f"Decontamination/{chain.at:%Y-%m-%d}/day")
+    chain.write("serial.photographed", {"how": "code", "agrees": "yes"}, [sink.photo("SN 2741906, before", "serial")])
+    photo = sink.photo("tube, before", tone=(46, 50, 52))
+    chain.write("photo.added", {"part": "tube_2"}, [photo])
+    chain.write("inspection.abandoned", {"reason": "interrupted"})
+    return str(photo["sha256"])
+
+
+TAKEN = {"way": "live", "told": ["not_sharp", "glare"], "sharp_permille": 430, "of": 7, "tool": "B-3", "camera": "rear"}
+"""What a tablet says of a photo's taking, besides when."""
+
+
+def whole(sink: SinkTablet, shift: str, then: str) -> str:
     """C-14 after cleaning: findings with photos and a ring, a leak test, a correction, a mark taken back, a laxer
-    decision than the policy asks for."""
+    decision than the policy asks for; `then` is the photo of before that one of them was held against."""
     chain = sink.chain
     chain.at = datetime.now(UTC) - timedelta(minutes=55)
     chain.scope = C14
@@ -119,7 +137,12 @@ def whole(sink: SinkTablet, shift: str) -> str:
         "place": {"mm": 12, "end": "tip", "known": "read_off"}, "note": "edge lifts <b>when pressed</b>",
     })  # fmt: skip
     peel = sink.photo("tube, 62 cm", "finding", (40, 44, 47))
-    chain.find("tube_2", "peeling_coat", [peel], since="worse", place={"mm": 620, "end": "tip", "known": "estimated"})
+    at = (chain.at - timedelta(seconds=20)).isoformat(timespec="milliseconds").replace("+00:00", "Z")
+    beside = {"before": then, "now": peel["sha256"], "size": "large", "laid": "by_itself"}
+    chain.find(
+        "tube_2", "peeling_coat", [peel | {"taken": TAKEN | {"at": at}}], since="worse", compared=then, beside=beside,
+        place={"mm": 620, "end": "tip", "known": "estimated"},
+    )  # fmt: skip
     chain.find("lens", "lens_crack", [sink.photo("lens", "finding")], grade="present")
     chain.write(
         "reading.taken",
@@ -196,7 +219,8 @@ def house(playwright: Playwright, chromium: str, tmp_path_factory: pytest.TempPa
         enrol_desk(page, server, sink.invite("Desk"))
         shift = next(iter(sink.lead("today")["shifts"]))
         one = House(server, sink, runner, page, shift, technician)
-        one.inspections["whole"] = whole(sink, shift)
+        one.then = before(sink)
+        one.inspections["whole"] = whole(sink, shift, one.then)
         assert [each["verdict"] for each in sink.send() if each["verdict"] != "counted"] == []
         sink.put_photos()
         one.inspections["small"] = small(sink, shift)
@@ -349,6 +373,48 @@ def test_a_photo_opens_large_with_its_hash(house: House) -> None:
     expect(page.locator(".hash")).to_have_text(re.compile("^[0-9a-f]{64}$"))
     page.get_by_role("button", name="Close the large photo").click()
     expect(page.get_by_role("heading", name="Which scope this is")).to_be_visible()
+
+    # How it was taken, and what was told of it then: beside the small photo in short, beside the large one whole.
+    peel = page.locator("article", has_text="peeling coat")
+    expect(peel.locator("figcaption")).to_contain_text(re.compile(r"\d\d:\d\d · not sharp, glare"))
+    peel.get_by_role("button", name="See it large").click()
+    told = page.locator("[data-taken]")
+    for words in (
+        "live picture, with B-3, the sharpest of 7 frames, 43 % of the detail this camera has shown, camera: rear, "
+        "not sharp, glare.", "Kept by Ila Venn · Sink 2 ·", "Proved by PIN, offline.",
+    ):  # fmt: skip
+        expect(told).to_contain_text(words)
+    then_and_now(house, page)
+
+
+def then_and_now(house: House, page: Page) -> None:
+    """Goes on: the finding's photo against last time's, three ways; what is hidden meanwhile leaves the screen."""
+    page.emulate_media(reduced_motion="reduce")
+    page.get_by_role("button", name="Close the large photo").click()
+    article = page.locator("article", has_text="peeling coat")
+    article.get_by_role("button", name="Then and now").click()
+    over, both = page.locator("[data-then]"), page.locator("[data-then] [data-beside] img")
+    expect(both).to_have_count(2)
+    expect(over).to_contain_text("Both photos stood side by side before the answer, large.")
+    over.get_by_role("radio", name="Wipe").click()
+    over.get_by_role("button", name="Show more of now").click()
+    expect(over.get_by_role("slider")).to_have_attribute("aria-valuenow", "40")
+    expect(over.get_by_role("button", name="Point to differences")).to_have_attribute("aria-pressed", "false")
+    over.get_by_role("radio", name="Blink").click()
+    over.get_by_role("button", name="Show before").click()
+    expect(over.locator("[data-top=then]")).to_have_count(1)
+    over.get_by_role("radio", name="Beside").click()
+    expect(both).to_have_count(2)
+
+    about = {"scope": C14}
+    hidden = house.sink.command("photo.hidden", {"photo": house.then}, about)
+    assert hidden.status_code == 201
+    expect(both).to_have_count(0)
+    expect(over).to_contain_text("There is no photo of this part from before that can be shown.")
+    again = {"photo": house.then, "hidden": [hidden.json()["hash"]], "reason": "a glove"}
+    assert house.sink.command("photo.shown_again", again, about).status_code == 201
+    expect(both).to_have_count(2)
+    page.emulate_media(reduced_motion=None)
 
 
 def put_aside(house: House) -> str:

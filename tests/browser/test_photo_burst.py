@@ -9,6 +9,7 @@ from __future__ import annotations
 import io
 import random
 from collections.abc import Iterator
+from datetime import UTC, datetime
 from pathlib import Path
 
 import numpy as np
@@ -172,6 +173,9 @@ def taken_again_and_kept_without_a_touch(hands: Hands, screens: Path) -> None:
     (photo,) = hands.entries()[-1]["photos"]
     assert photo["taken"]["way"] == "live" and 1 <= photo["taken"]["of"] <= 8
     assert 0 <= photo["taken"]["sharp_permille"] <= 1000 and isinstance(photo["taken"]["told"], list)
+    assert (
+        photo["taken"]["camera"] and photo["taken"]["at"] <= hands.entries()[-1]["at"] and "tool" not in photo["taken"]
+    )
 
 
 def forbidden_half_way_it_is_told_with_the_ways_round_it(hands: Hands) -> None:
@@ -181,6 +185,7 @@ def forbidden_half_way_it_is_told_with_the_ways_round_it(hands: Hands) -> None:
     hands.wait_for("The browser may not use the camera")
     assert "What was recorded is saved here" in hands.text()
     assert hands.page.locator(".way").count() == 2, "the tablet's own camera, and files"
+    assert "type the number" not in hands.text(), "a part has none"
     hands.page.evaluate("() => { window.forbidden = false; }")
     hands.tap("Open the camera again")
     hands.page.wait_for_selector(LIVE)
@@ -233,6 +238,8 @@ def the_card_of_a_borescope_comes_in_the_order_of_its_names(hands: Hands, folder
     added = hands.entries()[-1]
     assert [photo["width"] for photo in added["photos"]] == [66, 73, 74], "2, 9, 10"
     assert {photo["taken"]["way"] for photo in added["photos"]} == {"file"}
+    wrote = datetime.fromtimestamp(int(files[0].stat().st_mtime * 1000) / 1000, UTC)
+    assert datetime.fromisoformat(added["photos"][2]["taken"]["at"]) == wrote, "by the clock of what wrote the file"
 
 
 def memory_mb(profile: str) -> float:

@@ -5,21 +5,24 @@ The ruler is drawn here, so many pixels to the millimetre; what the tablet says 
 
 from __future__ import annotations
 
+import hashlib
 import io
 import json
 import math
 import re
+import time
 from pathlib import Path
 from typing import Any
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from browser.conftest import holds, settled
-from browser.sink import PORTRAIT, Hands, Sink, begun_at
+from browser.conftest import LONGEST_WAIT_MS, holds, settled
+from browser.sink import LANDSCAPE, PORTRAIT, Hands, Sink, begun_at
 from browser.sink_desk import hear
 from browser.sink_house import C_14
 from PIL import Image, ImageDraw
 from playwright.sync_api import Page
+from sink_tablet import SinkTablet
 
 pytestmark = pytest.mark.photos
 
@@ -69,6 +72,21 @@ def press(hands: Hands, name: str) -> None:
     hands.tap_on(button)
 
 
+def all_in_reach(hands: Hands) -> None:
+    """No button of the hand lies under another or below the edge, either way round: nothing has to be scrolled to."""
+    for size in (PORTRAIT, LANDSCAPE):
+        hands.page.set_viewport_size(size)
+        settled(hands.page)
+        covered = hands.page.evaluate(
+            """() => [...document.querySelectorAll('.hand button')].filter((button) => {
+              const box = button.getBoundingClientRect();
+              const top = document.elementFromPoint(box.x + box.width / 2, box.y + box.height / 2);
+              return box.bottom > innerHeight || top?.closest('button') !== button;
+            }).map((button) => button.innerText)"""
+        )
+        assert covered == [], size
+
+
 def checked(page: Page) -> None:
     """axe-core finds nothing."""
     found = Axe().run(page, options={"resultTypes": ["violations"]})
@@ -93,9 +111,16 @@ def test_a_length_against_a_drawn_ruler_is_right_within_what_is_said(sink: Sink)
     hands.wait_for("No millimetres", ".editor")
     for spot in THING:
         tap_photo(page, spot)
-    hands.wait_for("10 mm between its two points", ".hand")
-    press(hands, "+10 mm")
+    hands.tap(re.compile("10 mm between its two points"), ".hand")
+    all_in_reach(hands)
+    # The tube's outer diameter stands in the scope's record, and offers itself.
+    hands.tap("Insertion tube", ".hand")
+    hands.wait_for("12.8 mm between its two points, within 0.66 mm", ".hand")
+    hands.tap("Ruler", ".hand")
+    hands.tap("+10 mm", ".hand")
     hands.wait_for("20 mm between its two points", ".hand")
+    hands.tap("Back to the points", ".hand")
+    all_in_reach(hands)
     hands.wait_for("Length", ".editor .is")
     length, off = told_mm(page)
     assert abs(length - THING_MM) <= off, "by taps"
@@ -115,12 +140,14 @@ def test_a_length_against_a_drawn_ruler_is_right_within_what_is_said(sink: Sink)
     assert abs(length - THING_MM) <= off, "by keys"
     # And by the big buttons.
     for name in ("Small steps", "Right", "Left"):
-        press(hands, name)
+        hands.tap(name, ".hand")
     length, off = told_mm(page)
     assert abs(length - THING_MM) <= off, "by buttons"
     checked(page)
 
-    press(hands, "Keep 1 photo")
+    hands.tap("Close", ".hand")
+    page.wait_for_selector(".finder [data-laid]")
+    hands.tap("Keep 1 photo", ".hand")
     hands.wait_for("Distal tip", "h1")
     page.wait_for_selector("main .strip [data-laid]")
     hands.wait_sent()
@@ -149,7 +176,33 @@ def at_part(hands: Hands, begun: str, part: str, screen: str = "route") -> None:
     settled(hands.page)
 
 
+def worn_before(sink: Sink) -> None:
+    """Another tablet found a chipped band at the tip of C-14 today; its photo is that of before, kept anew."""
+    lead = sink.lead()._desk
+    (photo, *_) = lead.get(f"/lead/history/part?key={C_14.key}&part=band_tip").json()["photos"]
+    out, end = io.BytesIO(), time.monotonic() + LONGEST_WAIT_MS / 1000
+    while (full := lead.get(f"/photos/{photo['sha256']}?size=full")).status_code == 202:  # the server looks at it first
+        assert time.monotonic() < end
+    picture = Image.open(io.BytesIO(full.content)).convert("RGB")
+    picture.save(out, "JPEG", quality=95)
+    other = SinkTablet(sink.server.url, "Sink 2").enrol(sink.house.codes["Sink 2"])
+    chain = other.chain
+    chain.scope, chain.person = C_14.key, "ila.venn"
+    chain.begin("after_cleaning")
+    chain.write("serial.photographed", {"how": "code", "agrees": "yes"}, [other.photo("SN 2741906", "serial")])
+    sha256 = hashlib.sha256(out.getvalue()).hexdigest()
+    other.photos[sha256] = out.getvalue()
+    size = {"width": picture.width, "height": picture.height}
+    named = {"sha256": sha256, "bytes": len(out.getvalue()), "type": "image/jpeg", **size, "shows": "finding"}
+    chain.find("band_tip", "band_chip", [named], grade="minor")
+    chain.write("inspection.abandoned", {"reason": "interrupted"})
+    assert {each["verdict"] for each in other.send()} == {"counted"}
+    other.put_photos()
+    other.close()
+
+
 def test_then_and_now_side_by_side_wiped_and_in_turn_without_a_network(sink: Sink) -> None:
+    worn_before(sink)
     hands = sink.tablet("Sink 3")
     page = hands.page
     page.emulate_media(reduced_motion="no-preference")
@@ -162,6 +215,14 @@ def test_then_and_now_side_by_side_wiped_and_in_turn_without_a_network(sink: Sin
     turned.point(lambda value: int(value * 0.9)).save(now)
     sink.guard.allow("net::ERR_")
     page.context.set_offline(True)
+
+    # What is known here waits for both photos, and "same" is not offered before.
+    hands.tap("Finding", ".hand")
+    hands.wait_for("Known here: chipped band, minor", "main")
+    known = hands.button(re.compile("^Same as before: chipped band, minor"))
+    assert known.get_attribute("aria-disabled") == "true", "first both photos side by side"
+    assert hands.button("Same as before", ".hand").count() == 0
+    at_part(hands, begun, "band_tip")
 
     hands.tap(re.compile("^Photo$"), ".hand")
     hands.wait_for("Compare with", ".hand")
@@ -202,6 +263,7 @@ def test_then_and_now_side_by_side_wiped_and_in_turn_without_a_network(sink: Sin
     page.keyboard.press("ArrowLeft")
     hands.tap("Lay it over again", ".hand")
     hands.wait_for("Laid over each other by what both show, and checked.", ".hand")
+    assert hands.button("Point to differences", ".hand").get_attribute("aria-pressed") == "false"
     hands.tap("Point to differences", ".hand")
     hands.wait_for("A hint, no finding", ".hand")
 
@@ -220,10 +282,10 @@ def test_then_and_now_side_by_side_wiped_and_in_turn_without_a_network(sink: Sin
     checked(page)
     hands.tap("Close", ".hand")
 
-    hands.choose("Chipped band", "Minor", "Same as before")
+    hands.tap_on(known)
     hands.tap("Save finding")
     (finding,) = bodies(hands, "finding.recorded")
-    assert finding["since"] == "same"
+    assert (finding["finding"], finding["grade"], finding["since"]) == ("band_chip", "minor", "same")
     assert finding["beside"]["before"] == finding["compared"]
     assert (finding["beside"]["size"], finding["beside"]["now"]) == ("large", newest(hands, "photo.added"))
     page.context.set_offline(False)

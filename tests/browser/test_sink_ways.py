@@ -62,7 +62,7 @@ def test_without_the_camera_a_file_begins_in_the_same_tap(sink: Sink) -> None:
     hands.scan(code_of(C_14))
     hands.wait_screen("serial")
     hands.wait_for("The browser may not use the camera.")
-    hands.wait_for("Allow it in the browser, or use the tablet's camera below, or type the number.")
+    hands.wait_for("Allow it in the browser, or use the tablet’s camera or a file.")
     for way in ("Tablet's camera", "Choose a file"):
         box = hands.page.locator(".way", has_text=way).bounding_box()
         assert box is not None and min(box["width"], box["height"]) >= 64

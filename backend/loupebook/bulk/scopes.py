@@ -204,6 +204,7 @@ def _body(row: Row, identity: Identity, known: ScopeKnown | None) -> ScopeDescri
         codes=[code for code in dict.fromkeys(codes) if code not in (tag, known.tag if known else None)],
         none_here=list(dict.fromkeys((*(known.none_here if known else ()), *row.sizes.none_here))),
         tube_mm=row.tube_mm or (known.tube_mm if known else None) or UNSET,
+        tube_um=(known.tube_um if known else None) or UNSET,
         serial_where=said["serial_where"] or (known.serial_where if known else None) or UNSET,
         channels=merged(known.channels if known else (), row.sizes),
         instructions=row.sizes.instructions or (known.instructions if known else None) or UNSET,

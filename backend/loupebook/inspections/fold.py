@@ -49,6 +49,7 @@ from loupebook.record.kinds import (
     Ring,
     SerialPhotographed,
     SerialRead,
+    Taken,
 )
 from loupebook.scopes.tables import ADD_HOLD, CORRECT_HOLD, SEE
 from loupebook.scopes.tables.values import begun_of, given, in_turn, listed, place_of, scope_of, when_ms
@@ -295,6 +296,7 @@ def photos(counted: Counted) -> Iterable[Change]:
                 "width": photo.width,
                 "height": photo.height,
                 "rings": _laid_text(ring for ring in rings if ring.photo == photo.sha256),
+                "taken": msgspec.json.encode(photo.taken).decode() if isinstance(photo.taken, Taken) else None,
                 "changed": counted.changed,
             },
         )

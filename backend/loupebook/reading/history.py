@@ -14,6 +14,7 @@ from sqlalchemy import Connection, bindparam, text
 
 from loupebook.inspections.rules import FAILED, TESTS
 from loupebook.inspections.tables.hidden import hidden_now
+from loupebook.inspections.tables.laid import laid_over, shown_over
 from loupebook.inspections.tables.stands import STANDS, Inspection, inspections
 from loupebook.reading.custody import holder_shown, scope_row
 from loupebook.reading.page import left_of
@@ -260,8 +261,9 @@ PARTS = text(
     "SELECT part FROM w WHERE part IS NOT NULL"
 )
 THROUGH = text(
-    "SELECT d.sha256, d.when_ms, d.begun, d.width, d.height, a.person, (SELECT p.root FROM inspection_parts p "
-    "WHERE p.begun = d.begun LIMIT 1) AS root FROM photos_of d JOIN acts a ON a.version = d.version "
+    "SELECT d.sha256, d.when_ms, d.begun, d.width, d.height, d.taken, a.person, a.chain, "
+    "(SELECT p.root FROM inspection_parts p WHERE p.begun = d.begun LIMIT 1) AS root "
+    "FROM photos_of d JOIN acts a ON a.version = d.version "
     f"WHERE d.scope = :scope AND d.part = :part AND a.withdrawn_by IS NULL AND NOT {hidden_now('d.sha256')} "
     "ORDER BY d.when_ms DESC, d.version LIMIT :most"
 )
@@ -274,19 +276,30 @@ MOST_READINGS = 120
 
 
 def through_time(connection: Connection, sources: Sources, key: str, part: str, most: int = MOST_PHOTOS) -> Row:
-    """One part's photos, the newest that are not hidden, each with what was found then; the readings as series."""
+    """One part's photos, the newest that are not hidden, each with what was found then, what lies over it, and how it
+    was taken; the readings as series."""
     asked = {"scope": key, "part": part, "most": most}
     photos = [dict(row) for row in connection.execute(THROUGH, asked).mappings()]
     seen: dict[str, list[Row]] = {}
     for begun, finding, grade, since in connection.execute(SEEN, asked):
         seen.setdefault(begun, []).append({"finding": finding, "grade": grade, "since": since})
-    here = sources.photos_here(connection, sorted({photo["sha256"] for photo in photos}))
+    shas = sorted({photo["sha256"] for photo in photos})
+    here, over = sources.photos_here(connection, shas), laid_over(connection, shas)
+    names = names_of(connection, sources, sources.stations(connection))
     readings = readings_of(connection, key, MOST_READINGS)
     return {
         "part": part,
         "parts": list(connection.execute(PARTS, {"scope": key}).scalars()),
         "photos": [
-            photo | {"here": photo["sha256"] in here, "findings": seen.get(photo["begun"], [])} for photo in photos
+            photo
+            | {
+                "here": photo["sha256"] in here,
+                "findings": seen.get(photo["begun"], []),
+                "taken": None if photo["taken"] is None else msgspec.json.decode(photo["taken"]),
+                "station": names.station(photo.pop("chain")),
+            }
+            | shown_over(over, photo["sha256"])
+            for photo in photos
         ],
         "series": {
             what: [{name: row[name] for name in FIELDS if name not in ("chain", "begun")} for row in reversed(rows)]

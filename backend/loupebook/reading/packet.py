@@ -6,13 +6,15 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import reduce
 
+import msgspec
 from sqlalchemy import Connection, Executable, bindparam, text
 
 from loupebook.inspections.rules import TESTS
 from loupebook.inspections.tables.hidden import hidden_now
 from loupebook.inspections.tables.laid import NOTHING, Over, over_of, together
-from loupebook.inspections.tables.stands import STANDS, Inspection, inspections
+from loupebook.inspections.tables.stands import STANDS, Inspection, Photo, inspections
 from loupebook.reading.port import Sources
+from loupebook.record.kinds import Taken
 from loupebook.repairs.tables.repairs import Said, in_hand, told_of
 from loupebook.rules.repair import Repair
 from loupebook.scopes.tables.known import ScopeKnown, scopes_known
@@ -23,13 +25,13 @@ ROOTS = text(
     f"WHERE d.begun IN :begun AND {STANDS}"
 ).bindparams(bindparam("begun", expanding=True))
 SERIAL = text(
-    "SELECT d.sha256, d.width, d.height FROM photos_of d JOIN acts a ON a.version = d.version "
+    "SELECT d.sha256, d.width, d.height, d.taken, a.person, a.at FROM photos_of d JOIN acts a ON a.version = d.version "
     f"WHERE d.scope = :scope AND d.part = '' AND d.shows = 'serial' AND {STANDS} "
     f"AND NOT {hidden_now('d.sha256')} ORDER BY d.when_ms DESC LIMIT 1"
 )
 """The newest photo of the scope's serial number. A hidden one is on no paper."""
 CASES = text(
-    "SELECT d.sha256, d.width, d.height FROM photos_of d JOIN acts a ON a.version = d.version "
+    "SELECT d.sha256, d.width, d.height, d.taken, a.person, a.at FROM photos_of d JOIN acts a ON a.version = d.version "
     f"WHERE d.begun = '' AND d.version IN :packed AND d.shows = 'case' AND {STANDS} "
     f"AND NOT {hidden_now('d.sha256')} ORDER BY d.when_ms DESC, d.version"
 ).bindparams(bindparam("packed", expanding=True))
@@ -38,11 +40,14 @@ CASES = text(
 
 @dataclass(frozen=True)
 class Shown:
-    """A photo of the packet: its bytes are named by `sha256`."""
+    """A photo on paper: its bytes are named by `sha256`; who kept it and when, and how it was taken."""
 
     sha256: str
     width: int
     height: int
+    person: str
+    at: str
+    taken: Taken | None
     over: Over = NOTHING
 
 
@@ -126,7 +131,21 @@ def packet_of(connection: Connection, sources: Sources, entry: str) -> Packet | 
 
 def _whole(connection: Connection, asked: Executable, values: Mapping[str, object]) -> tuple[Shown, ...]:
     """Photos of the whole scope or its case, with nothing laid over them."""
-    return tuple(Shown(sha256, width, height) for sha256, width, height in connection.execute(asked, values))
+    return tuple(
+        Shown(sha256, width, height, person, at, taken_of(taken))
+        for sha256, width, height, taken, person, at in connection.execute(asked, values)
+    )
+
+
+def taken_of(text_or_none: str | None) -> Taken | None:
+    """How a photo was taken, of its column; None of a photo that an older tablet took."""
+    return None if text_or_none is None else msgspec.json.decode(text_or_none, type=Taken)
+
+
+def photo_on_paper(one: Inspection, photo: Photo) -> Shown:
+    """A photo of an inspection with all that stands over it."""
+    over = over_of_look(one, photo.sha256)
+    return Shown(photo.sha256, photo.width, photo.height, photo.person, photo.at, taken_of(photo.taken), over)
 
 
 def _looks(connection: Connection, begun: Sequence[str]) -> list[Inspection]:
@@ -142,7 +161,7 @@ def _found(one: Inspection) -> list[Found]:
         Found(
             row.part, row.finding, row.grade, row.note, row.place_mm, row.place_end, row.person, row.at,
             tuple(
-                Shown(photo.sha256, photo.width, photo.height, over_of_look(one, photo.sha256))
+                photo_on_paper(one, photo)
                 for photo in one.photos
                 if row.entry in (photo.of_finding, photo.entry) and photo.sha256 not in one.restricted
             ),

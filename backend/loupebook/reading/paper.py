@@ -96,7 +96,7 @@ def _identity(packet: Packet, say: Say, address: str) -> list[str]:
         (say("paper.serial"), scope.serial), (say("paper.model"), " ".join(filter(None, (scope.maker, scope.model)))),
         (say("paper.tag"), scope.tag), (say("paper.di"), scope.di),
     ]  # fmt: skip
-    photos = [figure_html(shown, say("paper.serial"), say, address) for shown in packet.serial_photos]
+    photos = [figure_html(shown, say("paper.serial"), packet, say, address) for shown in packet.serial_photos]
     return [f"<section><h2>{escape(say('paper.scope'))}</h2>{rows_html(rows)}{photos_html(photos)}</section>"]
 
 
@@ -122,7 +122,7 @@ def _seen(packet: Packet, say: Say, address: str) -> list[str]:
         words = say("decide.finding", part=say(f"part.{found.part}"), what=say(f"seen.{found.finding}"), grade=grade)
         note = "" if not found.note else f" “{found.note}”"
         rest = escape(f"{place}{note} · {_who(packet, found.person)}")
-        photos = [figure_html(shown, words, say, address) for shown in found.photos]
+        photos = [figure_html(shown, words, packet, say, address) for shown in found.photos]
         parts.append(f"<section><p><b>{escape(words)}</b>{rest}</p>{photos_html(photos)}</section>")
     for test in packet.tests:
         measured = [
@@ -186,7 +186,7 @@ def _box(packet: Packet, say: Say, address: str) -> list[str]:
         parts.append(rows_html(rows))
     if not packet.repair.packings:
         parts.append(f"<p><b>{escape(say('repair.lacks.contents'))}</b></p>")
-    photos = [figure_html(shown, say("repair.case_photo"), say, address) for shown in packet.case_photos]
+    photos = [figure_html(shown, say("repair.case_photo"), packet, say, address) for shown in packet.case_photos]
     parts.append(f"{photos_html(photos)}</section>")
     return parts
 

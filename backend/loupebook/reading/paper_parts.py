@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import base64
 import hashlib
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from datetime import datetime
 from html import escape
-from typing import Literal
+from typing import Literal, Protocol
+from zoneinfo import ZoneInfo
 
 from loupebook.qr import modules
 from loupebook.reading.packet import Shown
@@ -16,6 +18,15 @@ from loupebook.reading.say import Say
 Sheet = Literal["a4", "letter"]
 SHEETS: dict[str, str] = {"a4": "210mm 297mm", "letter": "215.9mm 279.4mm"}
 """ISO 216 A4, ANSI/ASME Y14.1 Letter."""
+
+
+class Printed(Protocol):
+    """What a page for paper knows besides its rows: whose name stands for an id, and the facility's zone."""
+
+    @property
+    def names(self) -> Mapping[str, str]: ...
+    @property
+    def zone(self) -> str: ...
 
 
 def policy_of(style: str) -> str:
@@ -39,12 +50,27 @@ def photos_html(figures: Sequence[str]) -> str:
     return f"<div class='photos'>{''.join(figures)}</div>" if figures else ""
 
 
-def figure_html(shown: Shown, words: str, say: Say, address: str) -> str:
-    """A photo with what is laid over it: data over the picture, never in its bytes. Lengths stand under it in words."""
+def figure_html(shown: Shown, words: str, told: Printed, say: Say, address: str) -> str:
+    """A photo with what is laid over it: data over the picture, never in its bytes. Under it stand its lengths, when
+    and how it was taken, and who kept it."""
     width, height = shown.width or 4, shown.height or 3
-    under = escape(" · ".join([words, *(length_said(length, say) for length in shown.over.lengths)]))
+    lengths = (length_said(length, say) for length in shown.over.lengths)
+    under = escape(" · ".join([words, *lengths, taken_said(shown, told, say)]))
     photo = f"<img src='{address}/photos/{shown.sha256}?size=640' alt='{escape(words, quote=True)}'>"
     return f"<figure>{photo}{over_svg(shown.over, width, height)}<figcaption>{under}</figcaption></figure>"
+
+
+def taken_said(shown: Shown, told: Printed, say: Say) -> str:
+    """When, how and with what a photo was taken, who kept it, and what was told against it then."""
+    taken = shown.taken
+    moment = taken.at if taken is not None and isinstance(taken.at, str) else shown.at
+    time = f"{datetime.fromisoformat(moment).astimezone(ZoneInfo(told.zone)):%Y-%m-%d %H:%M}"
+    said = [say("taken.at", time=time)]
+    if taken is not None:
+        said.append(say(f"taken.way.{taken.way}"))
+        said += [say("taken.with", tool=taken.tool)] if isinstance(taken.tool, str) else []
+        said += [say(f"photo.{each}").lower() for each in taken.told]
+    return ", ".join([*said, say("taken.kept_by", person=told.names.get(shown.person, shown.person))])
 
 
 def code_html(text: str, words: str) -> str:

@@ -13,7 +13,7 @@ from sqlalchemy import Connection
 
 from loupebook.inspections.rules import Stop
 from loupebook.inspections.tables.stands import Inspection, Seen
-from loupebook.reading.packet import Shown, over_of_look
+from loupebook.reading.packet import Shown, photo_on_paper
 from loupebook.reading.page import left_of
 from loupebook.reading.port import Sources
 from loupebook.reading.shift import Board, Outcome, board_of
@@ -164,7 +164,7 @@ def _reasons(stop: Stop) -> list[str]:
 def _finding(one: Inspection, row: Seen, out_of_use: bool, here: set[str]) -> SheetFinding:
     """A hidden photo is on no paper; one that has not come is counted as waiting."""
     photos = tuple(
-        Shown(photo.sha256, photo.width, photo.height, over_of_look(one, photo.sha256))
+        photo_on_paper(one, photo)
         for photo in one.photos
         if row.entry in (photo.of_finding, photo.entry) and photo.sha256 in here - one.restricted
     )

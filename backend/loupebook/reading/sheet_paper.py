@@ -277,7 +277,7 @@ def _answer(sheet: ShiftSheet, each: ShiftException, say: Say) -> str:
 
 def _pictures(sheet: ShiftSheet, say: Say, address: str) -> list[str]:
     figures = [
-        figure_html(shown, f"{scope_short(line.scope)} · {finding_said(found, say)}", say, address)
+        figure_html(shown, f"{scope_short(line.scope)} · {finding_said(found, say)}", sheet, say, address)
         for line in sheet.lines
         for found in line.findings
         for shown in found.photos

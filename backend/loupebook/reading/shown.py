@@ -19,7 +19,7 @@ from loupebook.rules.measure import said_by
 from loupebook.scopes.tables.known import Facility, Person, ScopeKnown, Station
 
 JSON_TEXT = frozenset(
-    """rings arrows lengths beside steps parts rows relies elsewhere left_out none_here not_due counts""".split()
+    """rings arrows lengths beside taken steps parts rows relies elsewhere left_out none_here not_due counts""".split()
 )
 ACT = frozenset(field.name for field in fields(Row))
 POLICY_ROW = ("first", "goes", "override", "words", "source")

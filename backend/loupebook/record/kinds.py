@@ -64,13 +64,18 @@ class Taken(Struct, frozen=True):
     """How a photo was taken, and what was told of it then: a mark, never a bar.
 
     `told`: nothing in it, nothing was said against the photo. `sharp_permille`: of the sharpest this camera had shown.
-    `of`: how many frames the sharpest was kept of. Left out: not known.
+    `of`: how many frames the sharpest was kept of. `at`: when, by the tablet's clock; of a file by the clock of what
+    wrote it (the entry says when it was kept). `camera`: the name the camera gives itself. `tool`: what stood before
+    it, as in `about.tool`. Left out: not known.
     """
 
     way: Literal["live", "sheet", "file"]
     told: list[Literal["not_sharp", "moved", "too_dark", "washed_out", "glare", "fogged", "soft_spot"]] = []
     sharp_permille: Annotated[int, Meta(ge=0, le=1000)] | UnsetType = UNSET
     of: Annotated[int, Meta(ge=1, le=99)] | UnsetType = UNSET
+    at: Moment | UnsetType = UNSET
+    camera: Short | UnsetType = UNSET
+    tool: Short | UnsetType = UNSET
 
 
 class Photo(Struct, frozen=True):
@@ -762,7 +767,8 @@ class Instructions(Struct, frozen=True):
 class ScopeDescribed(Struct, frozen=True):
     """What the facility records of a scope: sizes from its own instructions, what it has none of.
 
-    Each description is whole: it stands in the place of the one before. `tube_mm` is the working length.
+    Each description is whole: it stands in the place of the one before. `tube_mm` is the working length, `tube_um` the
+    insertion tube's outer diameter.
     """
 
     scope_kind: Id
@@ -777,6 +783,7 @@ class ScopeDescribed(Struct, frozen=True):
     serial_where: Short | UnsetType = UNSET
     channels: list[ChannelSize] = []
     instructions: Instructions | UnsetType = UNSET
+    tube_um: Count | UnsetType = UNSET
 
 
 class HoldDecided(Struct, frozen=True):

@@ -159,6 +159,7 @@ def _record(counted: Counted, body: ScopeRegistered | ScopeDescribed, source: st
         "tag": given(body.tag),
         "none_here": listed(whole.none_here) if whole else "[]",
         "tube_mm": given(whole.tube_mm) if whole else None,
+        "tube_um": given(whole.tube_um) if whole else None,
         "serial_where": given(whole.serial_where) if whole else None,
         "serial_low": body.serial.lower(),
         "tag_low": body.tag.lower() if isinstance(body.tag, str) else "",

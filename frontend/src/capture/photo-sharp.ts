@@ -21,6 +21,8 @@ export const NO_DETAIL = 250;
 export const SHARP_AT = 400;
 /** Share of the best that counts as sharp, both counted from `NO_DETAIL`. */
 export const SHARP_FROM = 0.5;
+/** The crisp that is the whole of what is asked for: more detail than this is the scene's, not the camera's. */
+const WHOLE = NO_DETAIL + (SHARP_AT - NO_DETAIL) / SHARP_FROM;
 /** Mean grey, 0 to 255, below which it is too dark to tell, above which it is washed out (ours, not measured on tablets). */
 export const DARK_BELOW = 30;
 export const WASHED_FROM = 215;
@@ -36,6 +38,11 @@ export const MOVED_FROM = 3;
  * veils of known strength: tests/vectors/test_lens.py. A drop is another thing: photo-spots.ts.
  */
 export const FOG = { low: 50, veil: 500, soft: 650, more: 200, ms: 1_500 } as const;
+
+/** Where nothing is known of a camera yet, a picture is held against what sharp photographs show: told under `SHARP_AT`. */
+export function supposed(memory: Memory): Memory {
+  return { note: (crisp, veil) => memory.note(crisp, veil), best: () => memory.best() || WHOLE, veil: () => memory.veil() };
+}
 
 /** What this camera shows: the frames of the last seconds, and the best of all time it remembers. */
 export class SharpWatch {
@@ -62,7 +69,7 @@ export class SharpWatch {
   share({ crisp }: Measured, at: number): number | null {
     if (crisp === 0) return null;
     const lately = this.#seen.filter((each) => at - each.at <= BEST_OF_MS).map((each) => each.crisp);
-    const best = Math.min(Math.max(crisp, this.#memory.best(), ...lately), this.#cap());
+    const best = Math.min(Math.max(crisp, this.#memory.best(), ...lately), WHOLE);
     return Math.min(1, Math.max(0, (crisp - NO_DETAIL) / Math.max(1, best - NO_DETAIL)));
   }
 
@@ -82,11 +89,6 @@ export class SharpWatch {
   /** The one thing that is said of it. */
   tell(picture: Measured & { readonly moved?: number }, at: number): Sharpness {
     return this.against(picture, at)[0] ?? "sharp";
-  }
-
-  /** The crisp that is the whole of what is asked for: more detail than this is the scene's, not the camera's. */
-  #cap(): number {
-    return NO_DETAIL + (SHARP_AT - NO_DETAIL) / SHARP_FROM;
   }
 
   /** Held against what this camera has shown; one that has shown little yet is not said to be fogged. */

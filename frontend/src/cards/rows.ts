@@ -72,6 +72,8 @@ export interface ScopeCard {
   readonly none_here?: readonly string[];
   /** Working length. */
   readonly tube_mm?: number | null;
+  /** Outer diameter of the insertion tube in thousandths of a millimetre. */
+  readonly tube_um?: number | null;
   readonly serial_where?: string | null;
   readonly channels?: readonly ChannelCard[];
   readonly instructions?: { readonly title: string; readonly edition?: string; readonly dated?: string } | null;

@@ -1,5 +1,6 @@
 /** What the server answers to the desk: the shapes of reading/ and door/ (see their modules for the meaning). */
 import type { First, Goes, Grade, Laid, Mark, PlaceEnd, PlaceKnown, Role, Since } from "../parts/types";
+import type { Taken } from "../record/kinds";
 import type { Difference, Loaner, Repair, RepairEvent } from "../rules/repair";
 
 export interface Scope {
@@ -39,6 +40,8 @@ export interface ScopeWhole extends Scope {
   readonly codes: readonly string[];
   readonly none_here: readonly string[];
   readonly tube_mm: number | null;
+  /** Outer diameter of the insertion tube in thousandths of a millimetre. */
+  readonly tube_um: number | null;
   readonly serial_where: string | null;
   readonly channels: readonly ChannelSize[];
   readonly instructions: Instructions | null;
@@ -289,6 +292,7 @@ export interface HistoryPart {
   readonly parts: readonly string[];
   readonly photos: readonly {
     readonly sha256: string; readonly when_ms: number; readonly begun: string; readonly root: string | null; readonly here: boolean;
+    readonly person: string; readonly station: string | null; readonly taken: Taken | null; readonly laid?: Laid;
     readonly findings: readonly { readonly finding: string; readonly grade: string; readonly since: string }[];
   }[];
   readonly series: Readonly<Record<string, readonly HistoryReading[]>>;
@@ -461,6 +465,8 @@ export interface PhotoRow extends Wrote, Pick<FindingRow, "place_mm" | "place_en
   readonly part: string;
   readonly shows: string;
   readonly of_finding: string | null;
+  /** How it was taken, and what was told of it then; nothing of a photo that an older tablet took. */
+  readonly taken: Taken | null;
   readonly here: boolean;
   readonly restricted: boolean;
   /** Two leads had its bytes erased; then it is not here, and never will be. */

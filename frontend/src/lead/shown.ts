@@ -10,7 +10,8 @@ import { isKey, say, sayMinutes, type Key } from "../parts/words";
 import type { Catalogue } from "../rules/chain-catalogue";
 import { seenOf } from "../rules/runs";
 import { pressureText } from "../rules/units";
-import { whenOf } from "./times";
+import type { Taken } from "../record/kinds";
+import { timeOf, whenOf } from "./times";
 import type {
   By, ChannelRow, CycleRow, DecisionRow, FindingRow, FindingShort, HoldRow, Line, Page, Person, PhotoRow, Point, ReadingRow, Scope, SpokenRow, StopMark, StopShort,
 } from "./answers";
@@ -163,6 +164,29 @@ export const laidOver = (page: Page, sha256: string): Laid => together(page.laid
 /** Photos of a finding: those of its own entry, and those added to it later. */
 export const photosOf = (entry: string, photos: readonly PhotoRow[]): readonly PhotoRow[] =>
   photos.filter((photo) => photo.by.entry === entry || photo.of_finding === entry);
+
+/** What was told against a photo when it was taken: "not sharp, glare"; nothing where nothing was. */
+export const toldWords = (taken: Taken | null): string => (taken?.told ?? []).map((each) => say(`photo.${each}`).toLocaleLowerCase()).join(", ");
+
+/** Under a small photo: when it was taken, and what was told against it then. */
+export function takenShort({ taken, by }: Pick<PhotoRow, "taken" | "by">, zone: string | undefined): string {
+  return [timeOf(taken?.at ?? by.at, zone), toldWords(taken)].filter((words) => words !== "").join(" · ");
+}
+
+/** When, how and with what a photo was taken, how sharp it was, and what was told against it then. */
+export function takenWords(taken: Taken | null, at: string | number, now: number, zone: string | undefined): string {
+  const first = say("taken.at", { time: whenOf(taken?.at ?? at, now, zone) });
+  if (taken === null) return opening(`${first}, ${say("taken.not_known")}`);
+  const { way, of, sharp_permille, camera, tool } = taken;
+  const how = [
+    first, say(`taken.way.${way}`), tool === undefined ? "" : say("taken.with", { tool }),
+    of === undefined ? "" : say("photo.numbers_of", { count: of }).replace(/^./, (letter) => letter.toLocaleLowerCase()),
+    sharp_permille === undefined ? "" : say("photo.numbers_share", { percent: Math.round(sharp_permille / 10) }),
+    camera === undefined ? "" : say("taken.camera", { camera }),
+    toldWords(taken) || say("taken.nothing_told"),
+  ];
+  return opening(how.filter((words) => words !== "").join(", "));
+}
 
 export function proofWords(by: Pick<By, "how" | "proved">): string {
   return worded(`proof.${by.how}.${by.proved}`, {}, `${by.how}, ${by.proved}`);

@@ -19,6 +19,7 @@ export interface SizeFields {
   readonly model: string;
   readonly serialWhere: string;
   readonly tube: string;
+  readonly tubeOuter: string;
   readonly noneHere: readonly string[];
   readonly channels: readonly ChannelFields[];
   readonly title: string;
@@ -28,6 +29,7 @@ export interface SizeFields {
 
 /** Sizes beyond these are no flexible endoscope's: a wrong unit, or a slip. Common practice, no source. */
 const INNER_UM = [200, 10_000] as const;
+const OUTER_UM = [1_000, 25_000] as const;
 const LENGTH_MM = [100, 6_000] as const;
 
 /** What is on record of a scope, as fields; one row for each channel of its kind. */
@@ -35,7 +37,7 @@ export function fieldsOf(scope: ScopeWhole, channels: readonly string[]): SizeFi
   const known = new Map(scope.channels.map((each) => [each.channel, each]));
   return {
     tag: scope.tag ?? "", maker: scope.maker ?? "", model: scope.model ?? "", serialWhere: scope.serial_where ?? "",
-    tube: scope.tube_mm === null ? "" : String(scope.tube_mm), noneHere: scope.none_here,
+    tube: scope.tube_mm === null ? "" : String(scope.tube_mm), tubeOuter: scope.tube_um == null ? "" : mmOfUm(scope.tube_um), noneHere: scope.none_here,
     channels: channels.map((channel) => {
       const size = known.get(channel);
       return {
@@ -47,11 +49,15 @@ export function fieldsOf(scope: ScopeWhole, channels: readonly string[]): SizeFi
 }
 
 /** Micrometres of an inner diameter in mm, comma or point; undefined for nothing typed, null for what is none. */
-export function innerUm(text: string): number | undefined | null {
+export const innerUm = (text: string): number | undefined | null => umWithin(text, INNER_UM);
+/** The same of the insertion tube's outer diameter. */
+export const outerUm = (text: string): number | undefined | null => umWithin(text, OUTER_UM);
+
+function umWithin(text: string, [least, most]: readonly [number, number]): number | undefined | null {
   if (text.trim() === "") return undefined;
   try {
     const um = umOfMm(text.trim().replace(",", "."));
-    return um >= INNER_UM[0] && um <= INNER_UM[1] ? um : null;
+    return um >= least && um <= most ? um : null;
   } catch (cause) {
     if (cause instanceof NotASize) return null;
     throw cause;
@@ -67,7 +73,7 @@ export function lengthMm(text: string): number | undefined | null {
 
 /** Whether any size stands in the fields: then its source is asked for. */
 const hasSizes = (fields: SizeFields): boolean =>
-  fields.tube.trim() !== "" || fields.noneHere.length > 0 || fields.channels.some(({ inner, length, reach }) => inner.trim() !== "" || length.trim() !== "" || reach !== "");
+  fields.tube.trim() !== "" || fields.tubeOuter.trim() !== "" || fields.noneHere.length > 0 || fields.channels.some(({ inner, length, reach }) => inner.trim() !== "" || length.trim() !== "" || reach !== "");
 
 /** Nothing, or a day of the calendar as ISO 8601 writes it. */
 const isDay = (text: string): boolean => text === "" || (/^\d{4}-\d{2}-\d{2}$/.test(text) && new Date(`${text}T00:00:00Z`).toJSON()?.slice(0, 10) === text);
@@ -76,6 +82,7 @@ const isDay = (text: string): boolean => text === "" || (/^\d{4}-\d{2}-\d{2}$/.t
 export function waitSizes(fields: SizeFields): string | undefined {
   if (lengthMm(fields.tube) === null || fields.channels.some(({ length }) => lengthMm(length) === null)) return say("sizes.wait_length");
   if (fields.channels.some(({ inner }) => innerUm(inner) === null)) return say("sizes.wait_inner");
+  if (outerUm(fields.tubeOuter) === null) return say("sizes.wait_outer");
   if (!isDay(fields.dated.trim())) return say("sizes.wait_dated");
   return hasSizes(fields) && fields.title.trim() === "" ? say("sizes.wait_source") : undefined;
 }
@@ -85,11 +92,11 @@ export function bodyOf(scope: ScopeWhole, fields: SizeFields): Readonly<Record<s
   const instructions: Instructions | undefined = fields.title.trim() === "" ? undefined : {
     title: fields.title.trim(), ...given("edition", fields.edition.trim()), ...given("dated", fields.dated.trim()),
   };
-  const tube = lengthMm(fields.tube);
+  const [tube, outer] = [lengthMm(fields.tube), outerUm(fields.tubeOuter)];
   return {
     scope_kind: scope.kind, serial: scope.serial, ...given("di", scope.di ?? ""), ...given("maker", fields.maker.trim()), ...given("model", fields.model.trim()),
     ...given("tag", fields.tag.trim()), codes: scope.codes.filter((code) => code !== scope.tag && code !== fields.tag.trim()),
-    none_here: fields.noneHere, ...(typeof tube === "number" ? { tube_mm: tube } : {}), ...given("serial_where", fields.serialWhere.trim()),
+    none_here: fields.noneHere, ...(typeof tube === "number" ? { tube_mm: tube } : {}), ...(typeof outer === "number" ? { tube_um: outer } : {}), ...given("serial_where", fields.serialWhere.trim()),
     channels: fields.channels.filter(({ channel }) => !fields.noneHere.includes(channel)).flatMap(channelOf), ...(instructions === undefined ? {} : { instructions }),
   };
 }

@@ -1,5 +1,6 @@
 /** A ring, an arrow and a length while they are drawn: what a screen keeps as a draft until it is an entry. Pure. */
 import { anyLaid, NOTHING_LAID } from "./laid";
+import { say } from "./words";
 import type { Arrow, KnownSize, Laid, Reference, Ring, Spot } from "./types";
 
 export type MarkTool = "ring" | "arrow" | "length";
@@ -40,6 +41,12 @@ export const RULER: KnownSize = { what: "ruler", size_um: 10_000 };
 export function againstOf({ what, size_um, channel }: KnownSize): NonNullable<DrawnLength["against"]> {
   return { what, size_um, tolerance_um: toleranceOf(what, size_um), ...(channel === undefined ? {} : { channel }) };
 }
+
+/** Millimetres with as many digits as they have. */
+export const mmOf = (um: number): string => (um / 1000).toFixed(um % 1000 === 0 ? 0 : um % 100 === 0 ? 1 : 2);
+
+/** How big the known thing is taken to be, and how well that is known. */
+export const sizeWords = ({ size_um, tolerance_um }: NonNullable<DrawnLength["against"]>): string => say("laid.known_size", { mm: mmOf(size_um), off: mmOf(tolerance_um) });
 
 /** The points of a tool in the order they are put. */
 export function pointsOf(tool: MarkTool, { ring, arrow, length }: Drawn): readonly { readonly id: Point; readonly spot: Spot | undefined }[] {

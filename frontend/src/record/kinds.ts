@@ -51,12 +51,15 @@ export interface About {
   readonly tool?: string;
 }
 
-/** How a photo was taken, and what was told of it then: a mark, never a bar. `told`: nothing in it, nothing was said against the photo. `sharp_permille`: of the sharpest this camera had shown. `of`: how many frames the sharpest was kept of. Left out: not known. */
+/** How a photo was taken, and what was told of it then: a mark, never a bar. `told`: nothing in it, nothing was said against the photo. `sharp_permille`: of the sharpest this camera had shown. `of`: how many frames the sharpest was kept of. `at`: when, by the tablet's clock; of a file by the clock of what wrote it (the entry says when it was kept). `camera`: the name the camera gives itself. `tool`: what stood before it, as in `about.tool`. Left out: not known. */
 export interface Taken {
   readonly way: "file" | "live" | "sheet";
   readonly told?: readonly ("fogged" | "glare" | "moved" | "not_sharp" | "soft_spot" | "too_dark" | "washed_out")[];
   readonly sharp_permille?: number;
   readonly of?: number;
+  readonly at?: Moment;
+  readonly camera?: string;
+  readonly tool?: string;
 }
 
 /** A photo named by an entry: hash of the stored bytes, their number, type, pixels, what it shows. */
@@ -600,7 +603,7 @@ export interface Instructions {
   readonly dated?: string;
 }
 
-/** What the facility records of a scope: sizes from its own instructions, what it has none of. Each description is whole: it stands in the place of the one before. `tube_mm` is the working length. */
+/** What the facility records of a scope: sizes from its own instructions, what it has none of. Each description is whole: it stands in the place of the one before. `tube_mm` is the working length, `tube_um` the insertion tube's outer diameter. */
 export interface ScopeDescribed {
   readonly scope_kind: string;
   readonly serial: string;
@@ -614,6 +617,7 @@ export interface ScopeDescribed {
   readonly serial_where?: string;
   readonly channels?: readonly ChannelSize[];
   readonly instructions?: Instructions;
+  readonly tube_um?: number;
 }
 
 /** A lead decides a hold. `over` names the words by phone that this confirms, or decides otherwise. */

@@ -11,6 +11,13 @@ export interface FromCard {
   readonly why?: PhotoWhy;
 }
 
+/** What stands of the pile in hand: whether all of it is done, how many are photos, how many files come next. */
+export interface Pile {
+  readonly all: boolean;
+  readonly taken: number;
+  readonly next: number;
+}
+
 /** Most files taken in at once: their names must fit into one entry. */
 export const MOST_FILES = 100;
 
@@ -20,8 +27,14 @@ export function inOrder<F extends Pick<File, "name" | "lastModified">>(files: re
   return files.toSorted((a, b) => compare(a.name, b.name) || a.lastModified - b.lastModified);
 }
 
+/** All of them in order, as many at a time as one entry can name. */
+export function pilesOf<F extends Pick<File, "name" | "lastModified">>(files: readonly F[]): readonly (readonly F[])[] {
+  const all = inOrder(files);
+  return Array.from({ length: Math.ceil(all.length / MOST_FILES) }, (_, n) => all.slice(n * MOST_FILES, (n + 1) * MOST_FILES));
+}
+
 /**
- * Takes the files in, one after another, and tells each as it is done. `known` are the photos kept already: one of
+ * Takes the files of a pile in, one after another, and tells each as it is done. `known` are the photos kept already: one of
  * them, or the same file twice, is not taken in again.
  */
 export async function takeIn(
@@ -32,7 +45,7 @@ export async function takeIn(
 ): Promise<readonly FromCard[]> {
   const here = new Set(known);
   const done: FromCard[] = [];
-  for (const file of inOrder(files).slice(0, MOST_FILES)) {
+  for (const file of files) {
     const { name, lastModified: at } = file;
     try {
       const shot = await take(file);

@@ -202,6 +202,8 @@ class PhotoOf(SQLModel, table=True):
     place_mm: int | None = None
     place_end: str | None = None
     place_known: str | None = None
+    taken: str | None = None
+    """How it was taken and what was told of it, as its entry says; JSON."""
     changed: int
     """The position at which its entry began to count."""
     __table_args__ = (Index("photos_of_newest", "scope", "part", "when_ms"), KEYED)

@@ -145,6 +145,7 @@ class Photo(Row):
     place_mm: int | None
     place_end: str | None
     place_known: str | None
+    taken: str | None
 
 
 @dataclass(frozen=True, slots=True)

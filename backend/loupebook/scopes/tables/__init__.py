@@ -69,6 +69,7 @@ class ScopeRecord(SQLModel, table=True):
     tag: str | None = None
     none_here: str
     tube_mm: int | None = None
+    tube_um: int | None = None
     serial_where: str | None = None
     serial_low: str = Field(index=True)
     tag_low: str = Field(index=True)

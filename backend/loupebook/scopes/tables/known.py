@@ -86,6 +86,7 @@ class ScopeKnown:
     codes: tuple[str, ...] = ()
     none_here: tuple[str, ...] = ()
     tube_mm: int | None = None
+    tube_um: int | None = None
     serial_where: str | None = None
     channels: tuple[ChannelSize, ...] = ()
     instructions: Instructions | None = None
@@ -99,6 +100,7 @@ def described(scope: ScopeKnown) -> dict[str, object]:
         "codes": list(scope.codes),
         "none_here": list(scope.none_here),
         "tube_mm": scope.tube_mm,
+        "tube_um": scope.tube_um,
         "serial_where": scope.serial_where,
         "channels": msgspec.to_builtins(scope.channels),
         "instructions": msgspec.to_builtins(scope.instructions),
@@ -108,15 +110,15 @@ def described(scope: ScopeKnown) -> dict[str, object]:
 # The last description, then registrations in the order of (chain, seq): the same whoever arrived first.
 _RECORDS = text(
     "SELECT d.version, d.scope, d.source, d.scope_kind, d.serial, d.di, d.maker, d.model, d.tag, d.none_here, "
-    "d.tube_mm, d.serial_where, s.channels, s.instructions FROM scope_records d JOIN acts a ON a.version = d.version "
-    "LEFT JOIN scope_sizes s ON s.version = d.version "
+    "d.tube_mm, d.tube_um, d.serial_where, s.channels, s.instructions FROM scope_records d "
+    "JOIN acts a ON a.version = d.version LEFT JOIN scope_sizes s ON s.version = d.version "
     "WHERE d.scope IN :scopes AND a.replaced_by IS NULL AND a.withdrawn_by IS NULL "
     "ORDER BY d.scope, d.source, CASE d.source WHEN 'described' THEN -d.seq ELSE 0 END, d.chain, d.seq"
 ).bindparams(bindparam("scopes", expanding=True))
 _CODES = text("SELECT version, code FROM scope_codes WHERE scope IN :scopes ORDER BY version, code").bindparams(
     bindparam("scopes", expanding=True)
 )
-_FILLED = ("scope_kind", "serial", "di", "maker", "model", "tag", "tube_mm", "serial_where")
+_FILLED = ("scope_kind", "serial", "di", "maker", "model", "tag", "tube_mm", "tube_um", "serial_where")
 
 
 def scopes_known(connection: Connection, keys: Sequence[str]) -> dict[str, ScopeKnown]:
