@@ -19,7 +19,7 @@ from axe_playwright_python.sync_playwright import Axe
 from browser.conftest import LONGEST_WAIT_MS, holds, settled
 from browser.sink import LANDSCAPE, PORTRAIT, Hands, Sink, begun_at
 from browser.sink_desk import hear
-from browser.sink_house import C_14
+from browser.sink_house import C_14, PLACE
 from PIL import Image, ImageDraw
 from playwright.sync_api import Page
 from sink_tablet import SinkTablet
@@ -178,14 +178,15 @@ def at_part(hands: Hands, begun: str, part: str, screen: str = "route") -> None:
 
 def worn_before(sink: Sink) -> None:
     """Another tablet found a chipped band at the tip of C-14 today; its photo is that of before, kept anew."""
-    lead = sink.lead()._desk
+    lead, sides = sink.lead()._desk, {"side": "both", "points": ["after_cleaning"]}
+    code = str(sink.lead().post("/door/invite", {"name": "Sink 5", "place": PLACE, **sides})["code"])
     (photo, *_) = lead.get(f"/lead/history/part?key={C_14.key}&part=band_tip").json()["photos"]
     out, end = io.BytesIO(), time.monotonic() + LONGEST_WAIT_MS / 1000
     while (full := lead.get(f"/photos/{photo['sha256']}?size=full")).status_code == 202:  # the server looks at it first
         assert time.monotonic() < end
     picture = Image.open(io.BytesIO(full.content)).convert("RGB")
     picture.save(out, "JPEG", quality=95)
-    other = SinkTablet(sink.server.url, "Sink 2").enrol(sink.house.codes["Sink 2"])
+    other = SinkTablet(sink.server.url, "Sink 5").enrol(code)
     chain = other.chain
     chain.scope, chain.person = C_14.key, "ila.venn"
     chain.begin("after_cleaning")
