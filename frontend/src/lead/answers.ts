@@ -1,6 +1,5 @@
 /** What the server answers to the desk: the shapes of reading/ and door/ (see their modules for the meaning). */
-import type { First, Goes, Grade, Laid, Mark, PlaceEnd, PlaceKnown, Role, Since } from "../parts/types";
-import type { Taken } from "../record/kinds";
+import type { Against, First, Goes, Grade, Laid, Mark, PlaceEnd, PlaceKnown, Role, Since } from "../parts/types";
 import type { Difference, Loaner, Repair, RepairEvent } from "../rules/repair";
 
 export interface Scope {
@@ -458,6 +457,17 @@ export interface ChannelRow extends Wrote {
   readonly known: string | null;
   readonly flow: string | null;
   readonly reason: string | null;
+}
+
+/** How a photo was taken, as its entry says it. */
+export interface Taken {
+  readonly way: "file" | "live" | "sheet";
+  readonly told?: readonly Against[];
+  readonly sharp_permille?: number;
+  readonly of?: number;
+  readonly at?: string;
+  readonly camera?: string;
+  readonly tool?: string;
 }
 
 export interface PhotoRow extends Wrote, Pick<FindingRow, "place_mm" | "place_end" | "place_known"> {

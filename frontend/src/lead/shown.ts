@@ -10,10 +10,9 @@ import { isKey, say, sayMinutes, type Key } from "../parts/words";
 import type { Catalogue } from "../rules/chain-catalogue";
 import { seenOf } from "../rules/runs";
 import { pressureText } from "../rules/units";
-import type { Taken } from "../record/kinds";
 import { timeOf, whenOf } from "./times";
 import type {
-  By, ChannelRow, CycleRow, DecisionRow, FindingRow, FindingShort, HoldRow, Line, Page, Person, PhotoRow, Point, ReadingRow, Scope, SpokenRow, StopMark, StopShort,
+  By, ChannelRow, CycleRow, DecisionRow, FindingRow, FindingShort, HoldRow, Line, Page, Person, PhotoRow, Point, ReadingRow, Scope, SpokenRow, StopMark, StopShort, Taken,
 } from "./answers";
 
 /** The sentence of a key built from data; where the words lack it the word itself stands, so that it is seen. */
