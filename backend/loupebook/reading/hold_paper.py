@@ -79,7 +79,7 @@ def summary_html(summary: Summary, say: Say, size: Sheet, address: str = "") -> 
         f'<p class="first">{escape(_why(summary, say))}</p>',
         *_asked(summary, say),
         rows_html(identity(told["scope"], say)) if told else "",
-        *_found(line, say, address),
+        *_found(summary, say, address),
         *_rows(whole, say),
         *_last(summary, say),
         *_said(summary, say),
@@ -121,8 +121,8 @@ def _asked(summary: Summary, say: Say) -> list[str]:
     return [f"<h2>{escape(say('hold.paper_asked'))}</h2>", *rows] if rows else []
 
 
-def _found(line: SheetLine | None, say: Say, address: str) -> list[str]:
-    head = f"<h2>{escape(say('sheet.head.findings'))}</h2>"
+def _found(summary: Summary, say: Say, address: str) -> list[str]:
+    line, head = summary.line, f"<h2>{escape(say('sheet.head.findings'))}</h2>"
     if line is None:
         return [head, f"<p>{escape(say('hold.paper_no_look'))}</p>"]
     out = f" · {escape(say('mark.out_of_use'))}"
@@ -132,7 +132,9 @@ def _found(line: SheetLine | None, say: Say, address: str) -> list[str]:
         for each in line.findings
     )
     figures = [
-        figure_html(shown, finding_said(each, say), say, address) for each in line.findings for shown in each.photos
+        figure_html(shown, finding_said(each, say), summary, say, address)
+        for each in line.findings
+        for shown in each.photos
     ]
     unseen = " ".join(_unseen(line, say)) or say("sheet.all_seen")
     return [
