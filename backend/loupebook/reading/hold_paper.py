@@ -70,7 +70,7 @@ def summary_of(connection: Connection, sources: Sources, hold: str) -> Summary |
 def summary_html(summary: Summary, say: Say, size: Sheet, address: str = "") -> tuple[str, str]:
     """The page, and its style."""
     style = f"{page_foot(SHEETS[size], say)}{STYLE}"
-    whole, line, told, zone = summary.whole, summary.line, summary.told, summary.zone
+    whole, told, zone = summary.whole, summary.told, summary.zone
     scope = scope_said(told["scope"], say) if told else say("hold.paper_scope")
     title = say("hold.paper", scope=scope)
     printed = say("sheet.printed", time=at(summary.now_ms, zone))
