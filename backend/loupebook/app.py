@@ -28,6 +28,7 @@ from loupebook.log.routes import chain_routes
 from loupebook.network.plain import WordsOnly
 from loupebook.reading.history_routes import history_routes
 from loupebook.reading.hold_routes import hold_routes
+from loupebook.reading.labels_routes import labels_routes
 from loupebook.reading.packet_routes import packet_routes
 from loupebook.reading.routes import StillThere, reading_routes
 from loupebook.reading.sheet_routes import sheet_routes
@@ -136,6 +137,7 @@ def _join_packets(app: FastAPI, installation: Installation) -> None:
     app.include_router(sheet_routes(installation.lead(), installation.words, installation.picture))
     app.include_router(history_routes(installation.lead(), installation.words, installation.picture))
     app.include_router(hold_routes(installation.lead(), installation.words, installation.picture))
+    app.include_router(labels_routes(installation.lead(), installation.words))
 
 
 def _join_health(app: FastAPI, installation: Installation) -> None:

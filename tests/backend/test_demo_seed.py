@@ -23,7 +23,7 @@ from loupebook.folder import MARKER, open_folder
 from loupebook.installation import PHOTOS, Installation
 from loupebook.log.backup import DATABASE, copy_database
 from loupebook.log.log import KEY_FILE
-from loupebook.reading.custody import whereabouts
+from loupebook.reading.board import whereabouts
 from loupebook.reading.cycle import waiting
 from loupebook.reading.page import page
 from loupebook.reading.today import today

@@ -187,6 +187,8 @@ WANTED = "d USING INDEX work_asked_open"
 """What people are asked to do and said nothing of yet: the index holds nothing else."""
 KEPT = "d USING INDEX ix_retention_words_seq"
 """Each word of how long the record is kept: a few in years."""
+BOARD = "scope_touched"
+"""Which scopes were touched since the board was last made: two columns of each."""
 
 ASKED: dict[str, Asked] = {
     "GET /health": plain("/health", *WHO),
@@ -224,7 +226,11 @@ ASKED: dict[str, Asked] = {
     "GET /lead/stations": plain("/lead/stations", *WHERE),
     "GET /lead/people": plain("/lead/people", "people USING INDEX sqlite_autoindex_people_1", "pin_tries"),
     "GET /lead/scopes": plain("/lead/scopes?find=C-14"),
-    "GET /lead/where": plain("/lead/where", *WHO, "custody_steps USING COVERING INDEX custody_steps_of"),
+    "GET /lead/where": plain("/lead/where", *WHO, BOARD, HELD),
+    **{
+        f"GET /lead/{labels}": plain(f"/lead/{labels}?what=scope&of={C14}&size=62x29") for labels in ("labels", "labels.pdf")
+    },
+    "GET /lead/tools": plain("/lead/tools", *TOOLS),
     "GET /lead/repairs": plain("/lead/repairs", *WHO, TOLD, "repair_words USING COVERING INDEX repair_words_of"),
     **{
         f"GET /repairs/{{repair}}/{paper}": Asked(partial(_paper, paper), (*WHO, TOLD))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import random
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -22,7 +23,8 @@ CASES = json.loads((ROOT / "shared/vectors/custody.json").read_text("utf-8"))["c
 def event_of(given: dict[str, Any]) -> Event:
     holder = Holder(*given["holder"]) if "holder" in given else HOUSE
     over = tuple(given.get("over", ()))
-    return Event(given["entry"], given["what"], given["on"], given["by"], given["at"], holder, over)
+    offer = event_of(given["offer"]) if "offer" in given else None
+    return Event(given["entry"], given["what"], given["on"], given["by"], given["at"], holder, over, offer)
 
 
 def told(custody: Custody) -> dict[str, Any]:
@@ -101,6 +103,32 @@ class HandingOver(RuleBasedStateMachine):
             assert (after.state, after.holder) == ("held", holder)
         elif before.state != "offered" or before.holder == Holder("person", person):
             assert after.state == "disputed"
+
+    @rule(giver=tablets, taker=tablets, person=people, takes=st.booleans())
+    def reads_it_off_the_screen(self, giver: str, taker: str, person: str, takes: bool) -> None:
+        """The giver's screen shows its offer; the taker's tablet reads it and answers, whatever it knew before."""
+        custody = custody_of(self.knows[giver].values())
+        shown = next((self.knows[giver][tip] for tip in custody.tips if self.knows[giver][tip].what == "offered"), None)
+        if custody.state != "offered" or shown is None or not may_take(custody, person):
+            return
+        self.clock += 1
+        holder = Holder("person", person) if takes else HOUSE
+        what = "accepted" if takes else "declined"
+        entry = f"{random.Random(self.clock).getrandbits(64):016x}"
+        answer = Event(entry, what, shown.entry, person, self.clock, holder, (), replace(shown, offer=None))
+        knew = dict(self.knows[taker])
+        self.knows[taker][entry] = self.all[entry] = answer
+        # With the giver's words at hand it is as if it had been answered there, and the offer's own entry adds nothing.
+        told = custody_of([*self.knows[giver].values(), answer])
+        assert (told.state, told.holder) == ("held", holder if takes else custody.holder)
+        without = [event for event in self.knows[giver].values() if event.entry != shown.entry]
+        if all(event.basis != shown.entry for event in without):
+            assert custody_of([*without, answer]) == told
+        # Where its basis is not known, it says nothing yet and hides nothing.
+        if shown.basis and shown.basis not in knew and shown.entry not in knew:
+            after = custody_of(self.knows[taker].values())
+            assert entry in after.waiting
+            assert replace(after, waiting=()) == replace(custody_of(knew.values()), waiting=())
 
     @rule(tablet=tablets, person=people)
     def declines(self, tablet: str, person: str) -> None:

@@ -24,6 +24,7 @@ from loupebook.rules.repair import (
     loaner_of,
     out_fact,
     repair_of,
+    stops_use,
 )  # fmt: skip
 
 pytestmark = pytest.mark.repair
@@ -96,6 +97,12 @@ def test_a_loan_stands_until_it_left(case: dict[str, Any]) -> None:
     loaner = loaner_of(map(event_of, case["events"]), map(look_of, case["looks"]))
     found = loaner and {"stage": loaner.stage, "since": loaner.since_ms, "came": list(loaner.came)}
     assert found == case["expected"]
+
+
+@pytest.mark.parametrize("case", VECTORS["uses"], ids=lambda case: case["description"])
+def test_what_stops_a_use_is_a_repair_that_stands_or_a_loan_not_in_service(case: dict[str, Any]) -> None:
+    events, looks = [event_of(each) for each in case["events"]], [look_of(each) for each in case["looks"]]
+    assert stops_use(repair_of(events, True, looks), loaner_of(events, looks)) == case["expected"]
 
 
 @pytest.mark.parametrize("case", VECTORS["differences"], ids=lambda case: case["description"])

@@ -8,6 +8,7 @@ import msgspec
 from sqlalchemy import Connection
 
 from loupebook.repairs.tables import custody_events, in_short
+from loupebook.rules.custody import Event, custody_of
 
 SHORT = 16
 """Characters of a hash that a card says of each word it took in: a tablet then leaves out its own of them."""
@@ -20,8 +21,14 @@ def custody_cards(connection: Connection, keys: Sequence[str]) -> list[dict[str,
         {
             "scope": key,
             "events": [msgspec.to_builtins(event) for event in in_short(events)],
-            "counted": [event.entry[:SHORT] for event in events],
+            "counted": [entry[:SHORT] for entry in _taken_in(events)],
         }
         for key, events in found.items()
         if events
     ]
+
+
+def _taken_in(events: Sequence[Event]) -> list[str]:
+    """Words that `events` of a card already speak of. What waits for its basis is not: its tablet goes on saying it."""
+    waiting = set(custody_of(events).waiting)
+    return [event.entry for event in events if event.entry not in waiting]

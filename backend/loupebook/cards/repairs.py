@@ -23,7 +23,8 @@ def repair_cards(connection: Connection, keys: Sequence[str]) -> list[dict[str, 
             "scope": key,
             "serial_photo": key in seen,
             "events": [
-                {**msgspec.to_builtins(word.event), "inspections": list(word.inspections)} for word in in_hand(words)
+                {**msgspec.to_builtins(word.event), "inspections": list(word.inspections), "case": list(word.photos)}
+                for word in in_hand(words)
             ],
             "counted": [word.event.entry[:SHORT] for word in words],
         }

@@ -39,6 +39,7 @@ What = Literal[
     "proof_unknown",
     "past_limit",
     "disinfection_undone",
+    "use_stopped",
     "after_closing",
 ]
 """two_marks: parts of one inspection say different things of one part; the stricter counts.
@@ -55,6 +56,7 @@ other_scope: a part that names another scope than the inspection it continues.
 proof_unknown: entries that say somebody proved themself online, with a ticket the door never gave them there.
 past_limit: let go before use although a time limit was past, by steps that were not known when it was decided.
 disinfection_undone: the processing that a decision before use named does not hold by what is known now.
+use_stopped: let go before use while a repair of the scope stood, or while it was on loan and not in service.
 after_closing: its author corrected or took back something after the shift was closed; from then on a lead does."""
 
 

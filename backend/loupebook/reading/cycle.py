@@ -12,8 +12,10 @@ from loupebook.inspections.tables.cycle import cycle_events, event_shown
 from loupebook.inspections.tables.stands import End, Inspection
 from loupebook.reading.port import Sources
 from loupebook.reading.shown import scope_shown
+from loupebook.repairs.tables.repairs import ever_said, told_of
 from loupebook.rules.cycle import Event, Stand, minutes_of, span_facts, stand_of
 from loupebook.rules.policy import FIRSTS, suggest
+from loupebook.rules.repair import stops_use
 from loupebook.scopes.tables.known import ScopeKnown, scopes_known
 
 SAME_CYCLE_MS = 12 * 3600 * 1000
@@ -95,6 +97,7 @@ def before_use(connection: Connection, sources: Sources, one: Inspection) -> tup
     shown = _shown(stand.disinfected)
     points = [
         *_undone(one, ends, stand.disinfected),
+        *_stopped(connection, one, last),
         *_past(one, last, past_limits(sources.pin(head.policy), stand, head.scope_kind, last.when_ms)),
     ]
     return shown, points
@@ -109,6 +112,15 @@ def _undone(one: Inspection, ends: list[End], disinfected: Event | None) -> list
     named = {end.disinfection for end in ends if end.disinfection and end.goes == "on"}
     now = disinfected.entry if disinfected is not None else None
     return [OpenPoint("disinfection_undone", one.root, {"entry": each}) for each in sorted(named) if each != now]
+
+
+def _stopped(connection: Connection, one: Inspection, end: End) -> list[OpenPoint]:
+    """Let go while a repair stood or a loan was not in service, by all that is known now of that moment."""
+    if end.goes != "on" or not ever_said(connection, one.parts[0].scope):
+        return []
+    told = told_of(connection, [one.parts[0].scope], end.when_ms)[one.parts[0].scope]
+    why = stops_use(told.repair, told.loaner)
+    return [] if why is None else [OpenPoint("use_stopped", one.root, {"entry": end.entry, "why": why})]
 
 
 def _past(one: Inspection, end: End, over: list[Row]) -> list[OpenPoint]:

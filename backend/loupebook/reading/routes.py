@@ -11,8 +11,8 @@ from anyio import to_thread
 from fastapi import APIRouter, Depends, Path, Query, Response
 from fastapi.responses import StreamingResponse
 
+from loupebook.reading.board import Board, whereabouts
 from loupebook.reading.changes import STILL_HERE_S, as_event, positions
-from loupebook.reading.custody import whereabouts
 from loupebook.reading.examples import examples_page
 from loupebook.reading.find import find_scopes, whole_scope
 from loupebook.reading.find_looks import EVER, PAGE, Wanted, find_looks
@@ -52,6 +52,7 @@ def reading_routes(
     `ask_at_least_s` seconds without one.
     """
     router = APIRouter()
+    board = Board()
 
     @router.get("/lead/today")
     def get_today(shift: Shift = "") -> Response:
@@ -116,7 +117,7 @@ def reading_routes(
     @router.get("/lead/where")
     def get_where(find: Sought = "") -> Response:
         with sources.reading() as connection:
-            return _json(whereabouts(connection, sources, find))
+            return _json(whereabouts(connection, sources, find, board))
 
     @router.get("/lead/repairs")
     def get_repairs() -> Response:

@@ -452,6 +452,21 @@ class CustodyOffered(Struct, frozen=True):
     note: Text | UnsetType = UNSET
 
 
+class OfferShown(Struct, frozen=True):
+    """An offer as its giver's screen showed it to a tablet that did not know it. The `basis` of the entry is its hash.
+
+    `chain` and `seq` say where it stands, `at_ms` when (ms UTC); `on` is its own basis, left out where it had none;
+    `to` the person it was meant for, left out where it was whoever takes it.
+    """
+
+    chain: Sha256
+    seq: Annotated[int, Meta(ge=1, le=2**53 - 1)]
+    giver: Id
+    at_ms: Count
+    to: Id | UnsetType = UNSET
+    on: Sha256 | UnsetType = UNSET
+
+
 class CustodyAccepted(Struct, frozen=True):
     """Taken; `basis` is the offer. The taker's own badge or PIN stands in `person` and `proof`.
 
@@ -460,6 +475,7 @@ class CustodyAccepted(Struct, frozen=True):
 
     place: Short
     holder: Party
+    offer: OfferShown | UnsetType = UNSET
 
 
 class CustodyDeclined(Struct, frozen=True):
@@ -467,6 +483,7 @@ class CustodyDeclined(Struct, frozen=True):
 
     reason: Id
     note: Text | UnsetType = UNSET
+    offer: OfferShown | UnsetType = UNSET
 
 
 class CustodyReturned(Struct, frozen=True):
@@ -639,9 +656,10 @@ class LoanerReceived(Struct, frozen=True):
 
 
 class LoanerSentBack(Struct, frozen=True):
-    """A scope on loan left; a photo shows its serial number. `over` says which words of its coming this ends.
+    """A scope on loan left; one photo shows its serial number, one how it left. `over`: the words of its coming.
 
-    `processing`: the entry of the processing that came last; left out, none is on record.
+    `processing`: the entry of the processing that came last; left out, none is on record since it was last used, and
+    `unprocessed` says why it left all the same.
     """
 
     place: Short
@@ -650,6 +668,7 @@ class LoanerSentBack(Struct, frozen=True):
     over: Annotated[list[Sha256], Meta(min_length=1, max_length=20)]
     number: Short | UnsetType = UNSET
     processing: Sha256 | UnsetType = UNSET
+    unprocessed: Id | UnsetType = UNSET
     note: Text | UnsetType = UNSET
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 
-from msgspec import UNSET, Struct, UnsetType
+from msgspec import UNSET, Struct, UnsetType, json
 
 from loupebook.log.port import Change, Counted, Fold, Value
 from loupebook.record.kinds import (
@@ -60,7 +60,13 @@ def _row(counted: Counted, body: Struct) -> Row:
         "reason": reasoned.reason if reasoned else None,
         "note": given(noted.note) if noted else None,
         "over": listed(body.over) if isinstance(body, CustodySettled) else "[]",
+        "offer": _offer(body),
     }
+
+
+def _offer(body: Step) -> str | None:
+    shown = body.offer if isinstance(body, CustodyAccepted | CustodyDeclined) else UNSET
+    return None if isinstance(shown, UnsetType) else json.encode(shown).decode()
 
 
 def _holder(counted: Counted, body: Step) -> Party | UnsetType:

@@ -13,7 +13,7 @@ Form = Literal["gs1", "gs1_human", "gs1_link", "hibc", "iccbba", "plain", "comma
 gs1: element string · gs1_human: the same with brackets, as printed beside a code · gs1_link: web
 address of a GS1 Digital Link · hibc, iccbba: the other two issuing bodies · plain: anything else,
 for instance a facility tag · command: a laminated card · badge: a person · own: our label of a
-scope, a tool or a repair · enrol: a new station.
+scope, a tool, a place, a repair or an offer · enrol: a new station.
 """
 
 Check = Literal["good", "bad", "none"]
@@ -94,7 +94,7 @@ class Note(TypedDict):
 class Own(TypedDict):
     """What a label of ours carries; `once` is the one-time code of an enrol label."""
 
-    kind: Literal["scope", "tool", "person", "command", "enrol", "repair"]
+    kind: Literal["scope", "tool", "person", "command", "enrol", "repair", "place", "offer"]
     value: str
     once: NotRequired[str]
 

@@ -52,6 +52,9 @@ class Event:
     """offered: for whom (`house`: whoever takes it). accepted, returned, settled: who has it now."""
     over: tuple[str, ...] = ()
     """settled: the tips it ends."""
+    offer: Event | None = None
+    """accepted, declined: the offer it builds on, as the giver's screen showed it. It stands in for the offer's own
+    entry until that is known, so that what was taken without a network is not lost with the giver's tablet."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +74,8 @@ class Custody:
 
 def custody_of(events: Iterable[Event]) -> Custody:
     """Who has a scope after these events; each counted once, in whatever order they are given."""
-    known = {event.entry: event for event in events}
+    given = {event.entry: event for event in events}
+    known = _shown(given) | given
     tree = _Tree()
     left = sorted(known.values(), key=lambda event: event.entry)
     while left:
@@ -81,7 +85,23 @@ def custody_of(events: Iterable[Event]) -> Custody:
         for event in ready:
             tree.add(event)
         left = [event for event in left if event not in ready]
-    return replace(tree.told(), waiting=tuple(event.entry for event in left))
+    return replace(tree.told(), waiting=tuple(event.entry for event in left if event.entry in given))
+
+
+def unseen(events: Iterable[Event]) -> list[Event]:
+    """Offers that somebody took or declined off the giver's screen, and whose own entries have not come."""
+    given = {event.entry: event for event in events}
+    return [offer for entry, offer in _shown(given).items() if entry not in given]
+
+
+def _shown(given: dict[str, Event]) -> dict[str, Event]:
+    """Offers as screens showed them. Where two say different things of one, that of the lowest entry."""
+    shown: dict[str, Event] = {}
+    for entry in sorted(given):
+        offer = given[entry].offer
+        if offer is not None:
+            shown.setdefault(offer.entry, offer)
+    return shown
 
 
 _HOUSE_HAS_IT = Custody("held", HOUSE)

@@ -279,6 +279,19 @@ def loaner_of(events: Iterable[Event], looks: Iterable[Look] = ()) -> Loaner | N
     return Loaner(stage, came[0].at_ms, tuple(event.entry for event in came))
 
 
+Stop = Literal["repair", "loan"]
+"""Why a scope is not let go before use: a repair of it stands, or it is on loan and not in service yet."""
+
+
+def stops_use(repair: Repair | None, loaner: Loaner | None) -> Stop | None:
+    """Nothing where it may be used. A repair ends only when a lead closes it; a loan is in service once it was accepted
+    and processed after that. A loaned or repaired scope is processed before use: ESGE-ESGENA position statement, 2018
+    (from memory)."""
+    if repair is not None:
+        return "repair"
+    return "loan" if loaner is not None and loaner.stage != "service" else None
+
+
 MINUTE_MS = 60_000
 
 

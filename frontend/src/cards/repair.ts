@@ -1,7 +1,7 @@
 /** The repairs of scopes, and scopes on loan, as known here: what the cards carry and what this tablet wrote since. */
 import { type OwnRepairWord, ownRepairs } from "../record/repair";
 import { read } from "../record/store";
-import { type Loaner, loanerOf, type Repair, type RepairEvent, type RepairLook, repairOf } from "../rules/repair";
+import { type Loaner, loanerOf, type Repair, type RepairEvent, type RepairLook, repairOf, type Stop, stopsUse } from "../rules/repair";
 import { looksHere } from "./cycle";
 import { lastSerialPhoto } from "./then";
 import type { RepairCard, RepairSaid } from "./rows";
@@ -33,6 +33,12 @@ export async function repairHere(scope: string): Promise<RepairHere | undefined>
 export async function loanerHere(scope: string): Promise<LoanerHere | undefined> {
   const [card, own, looks] = await Promise.all([carried(scope), ownRepairs(scope), looksHere(scope)]);
   return lent(scope, saidOf(card, own), looks.get(scope) ?? []);
+}
+
+/** Why a scope is not let go before use, as far as is known here; undefined where nothing stops it. */
+export async function stopHere(scope: string): Promise<Stop | undefined> {
+  const [away, lent] = await Promise.all([repairHere(scope), loanerHere(scope)]);
+  return stopsUse(away?.repair, lent?.loaner);
 }
 
 export interface AllHere {
@@ -81,9 +87,9 @@ function lent(scope: string, said: readonly RepairSaid[], looks: readonly Repair
   return loaner === undefined ? undefined : { scope, loaner, said: said.filter(({ entry }) => loaner.came.includes(entry)) };
 }
 
-function eventOf({ hash, ms, what, person, repair, basis, over, undone, said, photos, inspections }: OwnRepairWord): RepairSaid {
-  const event: RepairEvent = { entry: hash, what, person, at_ms: ms, repair, basis, over, undone, said, photos };
-  return { ...event, inspections };
+function eventOf({ hash, ms, what, person, repair, basis, over, undone, said, case: packed, inspections }: OwnRepairWord): RepairSaid {
+  const event: RepairEvent = { entry: hash, what, person, at_ms: ms, repair, basis, over, undone, said, photos: packed.length };
+  return { ...event, inspections, case: packed };
 }
 
 async function carried(scope: string): Promise<RepairCard | undefined> {

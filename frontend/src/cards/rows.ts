@@ -106,6 +106,8 @@ export interface CustodyCard {
 /** A word about a repair, with the inspections whose findings go along. */
 export interface RepairSaid extends RepairEvent {
   readonly inspections: readonly string[];
+  /** Photos of the packed case. */
+  readonly case?: readonly string[];
 }
 
 /** What stands of a scope's repair; `counted`: the beginning of the hash of each word that was taken in. */

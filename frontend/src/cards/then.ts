@@ -92,6 +92,14 @@ export async function examplesOf(finding: string): Promise<readonly Example[]> {
 /** A picture that the cards name, where it is here and not hidden. */
 export const pictureOf = (sha256: string): Promise<Blob | undefined> => kept(sha256);
 
+/** A small picture that is kept here, or that the server has now; nothing where neither can show it. */
+export async function smallPhoto(sha256: string): Promise<Blob | undefined> {
+  const here = await kept(sha256);
+  if (here !== undefined || (await hiddenPhotos()).has(sha256)) return here;
+  const station = await meta("station");
+  return station !== undefined && (await fetchOne(sha256, station.token)) === "kept" ? kept(sha256) : undefined;
+}
+
 async function kept(sha256: string): Promise<Blob | undefined> {
   const row = await read(["cards"], async (tx) => ((await isHiddenIn(tx, sha256)) ? undefined : tx.objectStore("cards").get([TABLE, sha256])));
   const small = row?.row as { readonly bytes: ArrayBuffer; readonly type: string } | undefined;

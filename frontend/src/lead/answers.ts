@@ -692,14 +692,23 @@ export interface WhereTip {
 /** Who has a scope now, and the words that say so. */
 export interface WhereRow {
   readonly scope: Scope;
-  readonly is: "disputed" | "offered" | "outside" | "person" | "place" | "house";
+  readonly is: "disputed" | "offered" | "hold" | "shipped" | "outside" | "back" | "repair" | "loaned" | "person" | "place" | "in_use" | "cleaning" | "drying" | "taken" | "hung" | "house";
   readonly holder: WhereHolder | null;
   readonly to: WhereHolder | null;
   readonly since_ms: number;
   readonly why: string | null;
   /** Words whose basis has not come yet. */
   readonly waiting: number;
+  /** Offers that were taken off their giver's screen, and whose own entries have not come. */
+  readonly unseen: readonly { readonly giver: string; readonly at_ms: number }[];
   readonly tips: readonly WhereTip[];
+  readonly held: boolean;
+  /** The last step or look of its cycle, and when. */
+  readonly phase: string;
+  readonly phase_ms: number;
+  readonly place: string;
+  readonly repair: null | { readonly stage: string; readonly carrier?: string; readonly number?: string; readonly expected_back?: string; readonly loaner?: string };
+  readonly loan: null | { readonly stage: string; readonly owner?: string; readonly until?: string; readonly stands_for?: string };
 }
 
 export interface Where {

@@ -13,6 +13,7 @@ export type Where =
   | { readonly screen: "facility" }
   | { readonly screen: "help"; readonly about?: string }
   | { readonly screen: "where" }
+  | { readonly screen: "labels" }
   | { readonly screen: "repairs"; readonly scope?: string }
   | ({ readonly screen: "find" } & FindFields)
   | { readonly screen: "history"; readonly key: string }
@@ -33,7 +34,7 @@ export function hashOf(where: Where): string {
   return `${DESK}/${screen}${query === "" ? "" : `?${query}`}`;
 }
 
-const PLAIN = (["aside", "stations", "people", "policy", "examples", "codes", "facility", "scopes", "where"] as const).map((screen) => ({ screen }));
+const PLAIN = (["aside", "stations", "people", "policy", "examples", "codes", "facility", "scopes", "where", "labels"] as const).map((screen) => ({ screen }));
 
 /** The place a hash names; anything not understood is the list of today. */
 export function whereOf(hash: string): Where {

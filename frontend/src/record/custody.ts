@@ -8,6 +8,8 @@ import { threadIn } from "./thread";
 /** One word, or the taking back of one. `body` is that of its newest correction. */
 export interface OwnWord {
   readonly hash: Sha256;
+  readonly chain: Sha256;
+  readonly seq: number;
   readonly kind: "custody.offered" | "custody.accepted" | "custody.declined" | "custody.returned" | "entry.withdrawn";
   /** What it builds on; of a taking back, what it takes back. Empty where it builds on nothing. */
   readonly basis: string;
@@ -37,7 +39,7 @@ async function wordOf(tx: Tx, row: EntryRow): Promise<OwnWord | undefined> {
   if (entry === undefined) return undefined;
   const ms = row.ms - (entry.clock?.ahead_ms ?? 0);
   const kind = row.kind as OwnWord["kind"];
-  const own = { hash: row.hash, kind, person: entry.person, ms };
+  const own = { hash: row.hash, chain: row.chain, seq: row.seq, kind, person: entry.person, ms };
   if (kind === "entry.withdrawn") return { ...own, basis: String(entry.body["entry"]), body: entry.body };
   const { state } = await threadIn(tx, row.thread);
   const live = state.live.find(({ hash }) => hash === row.hash);

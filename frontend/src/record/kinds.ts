@@ -367,16 +367,28 @@ export interface CustodyOffered {
   readonly note?: string;
 }
 
+/** An offer as its giver's screen showed it to a tablet that did not know it. The `basis` of the entry is its hash. `chain` and `seq` say where it stands, `at_ms` when (ms UTC); `on` is its own basis, left out where it had none; `to` the person it was meant for, left out where it was whoever takes it. */
+export interface OfferShown {
+  readonly chain: Sha256;
+  readonly seq: number;
+  readonly giver: string;
+  readonly at_ms: number;
+  readonly to?: string;
+  readonly on?: Sha256;
+}
+
 /** Taken; `basis` is the offer. The taker's own badge or PIN stands in `person` and `proof`. Somebody outside has none: then the giver writes it, and a photo shows the case in their hands or their signature. */
 export interface CustodyAccepted {
   readonly place: string;
   readonly holder: Party;
+  readonly offer?: OfferShown;
 }
 
 /** Not taken, and why; `basis` is the offer. The scope stays with the giver. */
 export interface CustodyDeclined {
   readonly reason: string;
   readonly note?: string;
+  readonly offer?: OfferShown;
 }
 
 /** Back from somebody outside, in the hands of the person who writes this. `by` says who brought it. */
@@ -498,7 +510,7 @@ export interface LoanerReceived {
   readonly note?: string;
 }
 
-/** A scope on loan left; a photo shows its serial number. `over` says which words of its coming this ends. `processing`: the entry of the processing that came last; left out, none is on record. */
+/** A scope on loan left; one photo shows its serial number, one how it left. `over`: the words of its coming. `processing`: the entry of the processing that came last; left out, none is on record since it was last used, and `unprocessed` says why it left all the same. */
 export interface LoanerSentBack {
   readonly place: string;
   readonly carrier: string;
@@ -506,6 +518,7 @@ export interface LoanerSentBack {
   readonly over: readonly Sha256[];
   readonly number?: string;
   readonly processing?: Sha256;
+  readonly unprocessed?: string;
   readonly note?: string;
 }
 

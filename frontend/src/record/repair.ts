@@ -23,7 +23,7 @@ export interface OwnRepairWord {
   /** What it ends, as its body says. */
   readonly over: readonly string[];
   /** Photos of the packed case. */
-  readonly photos: number;
+  readonly case: readonly string[];
 }
 
 const SAID: Readonly<Record<string, RepairWhat>> = {
@@ -72,7 +72,7 @@ async function wordOf(tx: Tx, row: EntryRow): Promise<OwnRepairWord | undefined>
     repair: entry.about.repair ?? "", basis: entry.basis ?? "", undone: now === undefined, said: said.said,
     inspections: row.kind === "repair.asked" ? ((said.said["inspections"] ?? []) as readonly string[]) : begun === undefined ? [] : [begun],
     over: (said.said["over"] ?? []) as readonly string[],
-    photos: row.photos.filter(({ shows }) => shows === "case").length,
+    case: row.photos.filter(({ shows }) => shows === "case").map(({ sha256 }) => sha256),
   };
 }
 

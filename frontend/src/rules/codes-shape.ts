@@ -43,7 +43,7 @@ export interface Note {
 
 /** What a label of ours carries; `once` is the one-time code of an enrol label. */
 export interface Own {
-  readonly kind: "scope" | "tool" | "person" | "command" | "enrol" | "repair";
+  readonly kind: "scope" | "tool" | "person" | "command" | "enrol" | "repair" | "place" | "offer";
   readonly value: string;
   readonly once?: string;
 }

@@ -6,7 +6,7 @@ import { type Custody, type CustodyEvent, custodyOf, type CustodyWhat, type Hold
 /** shared/vectors/custody.json: the same cases run in Python (tests/vectors/test_custody.py); each names its source. */
 interface Given {
   readonly entry: string; readonly what: string; readonly on: string; readonly by: string; readonly at: number;
-  readonly holder?: readonly string[]; readonly over?: readonly string[];
+  readonly holder?: readonly string[]; readonly over?: readonly string[]; readonly offer?: Given;
 }
 
 function holderOf(pair: readonly string[] | undefined): Holder {
@@ -16,7 +16,7 @@ function holderOf(pair: readonly string[] | undefined): Holder {
 function eventOf(given: Given): CustodyEvent {
   return {
     entry: given.entry, what: given.what as CustodyWhat, basis: given.on, person: given.by, at_ms: given.at,
-    holder: holderOf(given.holder), over: given.over ?? [],
+    holder: holderOf(given.holder), over: given.over ?? [], ...(given.offer === undefined ? {} : { offer: eventOf(given.offer) }),
   };
 }
 

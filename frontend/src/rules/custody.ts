@@ -39,6 +39,11 @@ export interface CustodyEvent {
   readonly holder: Holder;
   /** settled: the tips it ends. */
   readonly over: readonly string[];
+  /**
+   * accepted, declined: the offer it builds on, as the giver's screen showed it. It stands in for the offer's own entry
+   * until that is known, so that what was taken without a network is not lost with the giver's tablet.
+   */
+  readonly offer?: CustodyEvent | null;
 }
 
 /** What is so now. `tips` are the entries that say it; what comes next names the first of them as its basis. */
@@ -59,7 +64,8 @@ const HOUSE_HAS_IT: Custody = { state: "held", holder: HOUSE, to: null, since_ms
 
 /** Who has a scope after these events; each counted once, in whatever order they are given. */
 export function custodyOf(events: readonly CustodyEvent[]): Custody {
-  const known = new Map(events.map((event) => [event.entry, event]));
+  const given = new Map(events.map((event) => [event.entry, event]));
+  const known = new Map([...shownIn(given), ...given]);
   let left = [...known.values()].toSorted((a, b) => (a.entry < b.entry ? -1 : 1));
   const tree = new Tree();
   while (left.length > 0) {
@@ -68,7 +74,17 @@ export function custodyOf(events: readonly CustodyEvent[]): Custody {
     for (const event of ready) tree.add(event);
     left = left.filter((event) => !ready.includes(event));
   }
-  return { ...tree.told(), waiting: left.map(({ entry }) => entry) };
+  return { ...tree.told(), waiting: left.map(({ entry }) => entry).filter((entry) => given.has(entry)) };
+}
+
+/** Offers as screens showed them. Where two say different things of one, that of the lowest entry. */
+function shownIn(given: ReadonlyMap<string, CustodyEvent>): ReadonlyMap<string, CustodyEvent> {
+  const shown = new Map<string, CustodyEvent>();
+  for (const entry of [...given.keys()].toSorted()) {
+    const offer = given.get(entry)?.offer;
+    if (offer != null && !shown.has(offer.entry)) shown.set(offer.entry, offer);
+  }
+  return shown;
 }
 
 /** Whether this person may take or decline what is offered now: not the giver, and meant for them or for anybody. */

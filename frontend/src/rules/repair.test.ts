@@ -1,7 +1,7 @@
 // capability: repair
 import { expect, test } from "vitest";
 import vectors from "../../../shared/vectors/repair.json";
-import { differs, loanerOf, outFact, type Repair, type RepairEvent, type RepairLook, repairOf, type RepairWhat } from "./repair";
+import { differs, loanerOf, outFact, type Repair, type RepairEvent, type RepairLook, repairOf, type RepairWhat, stopsUse } from "./repair";
 
 /** shared/vectors/repair.json: the same cases run in Python (tests/vectors/test_repair.py); each names its source. */
 interface Given {
@@ -38,6 +38,11 @@ test.each(vectors.cases)("what stands is the same in any order: $description", (
 test.each(vectors.loans)("a loan stands until it left: $description", ({ events, looks, expected }) => {
   const loaner = loanerOf((events as readonly Given[]).map(eventOf), (looks as readonly Seen[]).map(lookOf));
   expect(loaner === undefined ? null : { stage: loaner.stage, since: loaner.since_ms, came: loaner.came }).toEqual(expected);
+});
+
+test.each(vectors.uses)("what stops a use is a repair that stands or a loan not in service: $description", ({ events, looks, expected }) => {
+  const [all, seen] = [(events as readonly Given[]).map(eventOf), (looks as readonly Seen[]).map(lookOf)];
+  expect(stopsUse(repairOf(all, true, seen), loanerOf(all, seen)) ?? null).toEqual(expected);
 });
 
 test.each(vectors.differences)("what came back otherwise than it left is found: $description", ({ left, came, expected }) => {

@@ -252,6 +252,15 @@ export function loanerOf(events: Iterable<RepairEvent>, looks: Iterable<RepairLo
   return { stage, since_ms: first.at_ms, came: came.map(({ entry }) => entry) };
 }
 
+/** Why a scope is not let go before use: a repair of it stands, or it is on loan and not in service yet. */
+export type Stop = "repair" | "loan";
+
+/** Nothing where it may be used. A repair ends only when a lead closes it; a loan is in service once accepted and processed after that. */
+export function stopsUse(repair: Repair | undefined, loaner: Loaner | undefined): Stop | undefined {
+  if (repair !== undefined) return "repair";
+  return loaner !== undefined && loaner.stage !== "service" ? "loan" : undefined;
+}
+
 const MINUTE_MS = 60_000;
 
 /** How long it is out by now, as the policy table reads it; without `minutes` where a clock must be wrong. */

@@ -10,7 +10,7 @@ export interface Topic {
 export const TOPICS: readonly Topic[] = [
   { id: "home", screens: ["home", "type", "camera-scan", "register"], says: ["help.home.1", "help.home.2", "help.home.3"] },
   { id: "cycle", screens: ["cycle", "step"], says: ["help.cycle.1", "help.cycle.2", "help.cycle.3"] },
-  { id: "hand_over", screens: ["hand-over"], says: ["help.hand_over.1", "help.hand_over.2", "help.hand_over.3"] },
+  { id: "hand_over", screens: ["hand-over"], says: ["help.hand_over.1", "help.hand_over.2", "help.hand_over.4", "help.hand_over.3"] },
   { id: "repair", screens: ["repair"], says: ["help.repair.1", "help.repair.2", "help.repair.3", "help.repair.5", "help.repair.6", "help.repair.4"] },
   { id: "serial", screens: ["serial"], says: ["help.serial.1", "help.serial.2", "help.serial.3"] },
   { id: "route", screens: ["route", "photo", "recorded"], says: ["help.route.1", "help.route.2", "help.route.3", "help.route.4", "help.route.5"] },

@@ -1,7 +1,9 @@
 /** What a code means here: which scope, whose badge, which command; or why nothing can be begun yet. */
 import { findScope, people, toolOf, type Candidate, type PersonCard, type ScopeCard } from "../cards";
 import { scopeOfRepair } from "../cards/repair";
+import { shownOffer } from "../rules/codes-own";
 import { keyOf, readCode, type Code, type Command, COMMANDS } from "../rules/codes";
+import type { Where } from "./where";
 
 export type Meeting =
   /** `tag` proves the tag only: the serial photo proves the scope. */
@@ -17,9 +19,9 @@ export type Meeting =
   | { readonly meets: "command"; readonly command: Command | undefined }
   /** A borescope's own label, or a code it is on record under. */
   | { readonly meets: "tool"; readonly tool: string }
-  /** A packet's or a label's own code: the repair of this scope. */
-  | { readonly meets: "repair"; readonly scope: string; readonly code: Code }
-  | { readonly meets: "nothing"; readonly why: "tissue" | "not_ours" | "nobody" | "no_repair"; readonly code: Code };
+  /** A packet's or a label's own code: the repair of this scope. An offer on its giver's screen: the hand-over of it. */
+  | { readonly meets: "opens"; readonly scope: string; readonly to: Where; readonly code: Code }
+  | { readonly meets: "nothing"; readonly why: "tissue" | "not_ours" | "nobody" | "no_repair" | "place"; readonly code: Code };
 
 /** How every command card begins. */
 const CARD = "LB1:C:";
@@ -55,8 +57,14 @@ async function scopeOf(code: Code): Promise<Meeting> {
   if (code.own?.kind === "tool") return { meets: "tool", tool: code.own.value };
   if (code.own?.kind === "repair") {
     const scope = await scopeOfRepair(code.own.value);
-    return scope === undefined ? { meets: "nothing", why: "no_repair", code } : { meets: "repair", scope, code };
+    return scope === undefined ? { meets: "nothing", why: "no_repair", code } : { meets: "opens", scope, to: { screen: "repair", scope }, code };
   }
+  if (code.own?.kind === "offer") {
+    const offer = code.own.value;
+    const shown = shownOffer(offer);
+    return shown === undefined ? { meets: "nothing", why: "not_ours", code } : { meets: "opens", scope: shown.scope, to: { screen: "hand-over", scope: shown.scope, offer }, code };
+  }
+  if (code.own?.kind === "place") return { meets: "nothing", why: "place", code };
   if (code.own !== undefined && code.own.kind !== "scope") return { meets: "nothing", why: "not_ours", code };
   const asked = whyAsk(code);
   if (asked !== undefined) {

@@ -65,7 +65,7 @@ export async function inspectAt(scope: string, point: string): Promise<Where> {
 
 /** A code that is no scope's, read while somebody outside takes one: the number on their label. */
 function forHandOver(scope: string, met: Meeting, step?: "ship"): Where | undefined {
-  if (met.meets !== "unknown" && met.meets !== "nothing") return undefined;
+  if ((met.meets !== "unknown" && met.meets !== "nothing") || met.code.own !== undefined) return undefined;
   const code = met.code.text.trim();
   return step === undefined ? { screen: "hand-over", scope, code } : { screen: "repair", scope, step, code };
 }

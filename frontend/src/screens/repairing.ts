@@ -2,9 +2,12 @@
 import { scopeByKey, type PersonCard } from "../cards";
 import type { RepairHere } from "../cards/repair";
 import type { RepairSaid } from "../cards/rows";
+import { lastSerialPhoto } from "../cards/then";
 import { inspectionState } from "../record";
+import { laidBy } from "../parts/laid";
 import { named, opening, partName } from "../parts/names";
 import { whenSaid } from "../parts/stands";
+import type { Laid } from "../parts/types";
 import { say, type Key } from "../parts/words";
 import { ofKind } from "../rules/facts";
 import { type Policy, suggest } from "../rules/policy";
@@ -36,23 +39,39 @@ export function newestOf({ said, repair }: RepairHere, what: "statements" | "pac
   return said.filter(({ entry }) => repair[what].includes(entry)).at(-1);
 }
 
-/** A finding that goes along, as it is known here. */
+/** A photo that goes along, with what it shows in words. */
 export interface Carried {
+  readonly sha256: string;
   readonly title: string;
-  readonly photos: number;
+  readonly laid: Laid | undefined;
+}
+
+/** What goes along, as it is known here: findings in words, and photos: of the number, the findings, the packed case. */
+export interface Along {
+  readonly findings: readonly string[];
+  readonly photos: readonly Carried[];
 }
 
 /** Findings of the inspections that are named: this tablet's own as they stand, else those the scope's card brought. */
-export async function carriedOf({ scope, said }: RepairHere): Promise<readonly Carried[]> {
+export async function alongOf(here: RepairHere): Promise<Along> {
+  const { scope, said } = here;
   const begun = [...new Set(said.flatMap(({ inspections }) => inspections))];
-  const own = (await Promise.all(begun.map((each) => inspectionState(each)))).filter((state) => state !== undefined);
-  if (own.length > 0) {
-    return own.flatMap((state) => ofKind(state.thread, "finding.recorded").map(({ body, photos }) => ({
-      title: findingSaid(String(body["part"]), String(body["finding"]), String(body["grade"])), photos: photos.length,
-    })));
-  }
-  const parts = (await scopeByKey(scope))?.parts ?? [];
-  return parts.flatMap(({ part, finding, photo }) => (finding == null ? [] : [{ title: findingSaid(part, finding.finding, finding.grade), photos: photo == null ? 0 : 1 }]));
+  const [states, serial, card] = await Promise.all([Promise.all(begun.map((each) => inspectionState(each))), lastSerialPhoto(scope), scopeByKey(scope)]);
+  const own = states.filter((state) => state !== undefined).flatMap((state) => ofKind(state.thread, "finding.recorded").map(({ body, photos }) => ({
+    title: findingSaid(String(body["part"]), String(body["finding"]), String(body["grade"])),
+    photos: photos.map(({ sha256 }) => ({ sha256, laid: laidBy(state.thread.live, sha256) })),
+  })));
+  const brought = (card?.parts ?? []).flatMap(({ part, finding, photo }) => (finding == null ? [] : [{
+    title: findingSaid(part, finding.finding, finding.grade), photos: photo == null ? [] : [{ sha256: photo.sha256, laid: photo.laid }],
+  }]));
+  const found = own.length > 0 ? own : brought;
+  const cases = newestOf(here, "packings")?.case ?? [];
+  const photos = [
+    ...(serial === undefined ? [] : [{ sha256: serial.sha256, title: say("repair.item.serial_photo"), laid: undefined }]),
+    ...found.flatMap(({ title, photos: some }) => some.map((each) => ({ ...each, title }))),
+    ...cases.map((sha256) => ({ sha256, title: say("repair.case_photo"), laid: undefined })),
+  ];
+  return { findings: found.map(({ title }) => title), photos: [...new Map(photos.map((each) => [each.sha256, each])).values()] };
 }
 
 function findingSaid(part: string, finding: string, grade: string): string {

@@ -8,8 +8,8 @@ export type Where =
   | { readonly screen: "cycle"; readonly scope: string }
   /** `code` is what was scanned for it last: a machine, a place. */
   | { readonly screen: "step"; readonly scope: string; readonly step: string; readonly code?: string }
-  /** `taker`: whose badge was read for it; `code`: a number off a courier's label. */
-  | { readonly screen: "hand-over"; readonly scope: string; readonly taker?: string; readonly code?: string }
+  /** `taker`: whose badge was read for it; `code`: a number off a courier's label; `offer`: what the giver's screen showed. */
+  | { readonly screen: "hand-over"; readonly scope: string; readonly taker?: string; readonly code?: string; readonly offer?: string }
   /** `step`: what is asked, said, packed or sent for it, or its loan; none = the repair itself. `code`: as above. */
   | { readonly screen: "repair"; readonly scope: string; readonly step?: "ask" | "clean" | "pack" | "ship" | "note" | "back" | "loan"; readonly code?: string }
   | { readonly screen: "serial"; readonly scope: string; readonly begun?: string }

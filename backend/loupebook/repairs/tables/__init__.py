@@ -7,11 +7,13 @@ from dataclasses import replace
 from typing import Any
 
 import msgspec
+from msgspec import UnsetType
 from sqlalchemy import Connection, Index, bindparam, insert, select, text
 from sqlmodel import Field, SQLModel
 
 from loupebook.log.declared import KEYED, insert_again, insert_all, table_of
 from loupebook.log.port import Statement
+from loupebook.record.kinds import OfferShown
 from loupebook.rules.custody import HOUSE, Custody, Event, Holder, What, custody_of
 from loupebook.scopes.tables import acts
 
@@ -22,7 +24,8 @@ LEFT = text("what = 'shipped'")
 class CustodyStep(SQLModel, table=True):
     """One word about who has a scope: `what` of the rules of custody, but for what is taken back, which is an act.
 
-    `holder` is for whom, or who has it now; `over` a JSON list of what a lead settled, empty for all others.
+    `holder` is for whom, or who has it now; `over` a JSON list of what a lead settled, empty for all others. `offer`:
+    what the giver's screen showed of the offer, as JSON.
     """
 
     __tablename__ = "custody_steps"
@@ -38,6 +41,7 @@ class CustodyStep(SQLModel, table=True):
     reason: str | None = None
     note: str | None = None
     over: str
+    offer: str | None = None
     __table_args__ = (
         Index("custody_steps_of", "scope"),
         Index("custody_steps_offered", "place", "scope", sqlite_where=OFFERS, postgresql_where=OFFERS),
@@ -90,8 +94,8 @@ ADD_REPAIR_OF = Statement(
 """For what was corrected into a word about a repair: the first version may have been none."""
 
 STEPS = text(
-    "SELECT d.scope, a.entry, d.what, d.basis, d.holder_kind, d.holder, d.over, o.person, o.when_ms, a.withdrawn_by, "
-    "t.person AS undone_by, t.when_ms AS undone_ms "
+    "SELECT d.scope, a.entry, d.what, d.basis, d.holder_kind, d.holder, d.over, d.offer, o.person, o.when_ms, "
+    "a.withdrawn_by, t.person AS undone_by, t.when_ms AS undone_ms "
     "FROM json_each(:scopes) w JOIN custody_steps d ON d.scope = w.value JOIN acts a ON a.version = d.version "
     "JOIN acts o ON o.version = a.entry LEFT JOIN acts t ON t.version = a.withdrawn_by WHERE a.replaced_by IS NULL"
 )
@@ -112,10 +116,18 @@ def _events(row: Mapping[Any, Any]) -> list[Event]:
     over = tuple(msgspec.json.decode(str(row["over"]), type=list[str]))
     what = msgspec.convert(row["what"], What)
     holder = msgspec.convert({"kind": row["holder_kind"], "name": row["holder"]}, Holder)
-    event = Event(row["entry"], what, row["basis"], row["person"], row["when_ms"], holder, over)
+    offer = None if row["offer"] is None else _shown(row["basis"], msgspec.json.decode(row["offer"], type=OfferShown))
+    event = Event(row["entry"], what, row["basis"], row["person"], row["when_ms"], holder, over, offer)
     if row["withdrawn_by"] is None:
         return [event]
     return [event, Event(row["withdrawn_by"], "taken_back", row["entry"], row["undone_by"], row["undone_ms"])]
+
+
+def _shown(entry: str, shown: OfferShown) -> Event:
+    """The offer of this hash, as its giver's screen showed it."""
+    on = "" if isinstance(shown.on, UnsetType) else shown.on
+    to = HOUSE if isinstance(shown.to, UnsetType) else Holder("person", shown.to)
+    return Event(entry, "offered", on, shown.giver, shown.at_ms, to)
 
 
 WORDS = text(

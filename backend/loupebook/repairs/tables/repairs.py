@@ -106,14 +106,27 @@ class Told:
     loaner: Loaner | None
 
 
-def told_of(connection: Connection, keys: Sequence[str]) -> dict[str, Told]:
-    """Per scope what stands of its repair and of its loan."""
+ANY = text("SELECT 1 FROM repair_words WHERE scope = :scope LIMIT 1")
+
+
+def ever_said(connection: Connection, key: str) -> bool:
+    """Whether anything was ever said of a repair or a loan of this scope."""
+    return connection.execute(ANY, {"scope": key}).scalar() is not None
+
+
+EVER_MS = 2**53
+"""Later than any moment."""
+
+
+def told_of(connection: Connection, keys: Sequence[str], until_ms: int = EVER_MS) -> dict[str, Told]:
+    """Per scope what stands of its repair and of its loan; with `until_ms`, what stood then by what is known now."""
     words, seen = repair_words(connection, keys), serials_seen(connection, keys)
     looks = looks_of(connection, keys)
     told = {}
     for key in keys:
-        events = [word.event for word in words[key]]
-        told[key] = Told(words[key], repair_of(events, key in seen, looks[key]), loaner_of(events, looks[key]))
+        events = [word.event for word in words[key] if word.event.at_ms <= until_ms]
+        known = [look for look in looks[key] if look.at_ms <= until_ms]
+        told[key] = Told(words[key], repair_of(events, key in seen, known), loaner_of(events, known))
     return told
 
 
