@@ -190,3 +190,61 @@ def test_the_desk_lists_where_scopes_are_those_in_doubt_first(server: WholeServe
     assert sorted(tip["what"] for tip in row["tips"]) == ["accepted", "declined"]
     assert [tip["reason"] for tip in row["tips"] if tip["what"] == "declined"] == ["wrong_scope"]
     assert server.desk.lead("where?find=Z-99")["rows"] == []
+
+
+def test_what_was_taken_off_a_screen_counts_before_the_offer_comes_and_the_board_says_so(server: WholeServer) -> None:
+    """The giver's tablet has not sent; its offer's own hash is named. The product's own rule: nothing is lost."""
+    chain = server.desk.chain
+    offer_of_another = "ab" * 32
+    shown = {"chain": "cd" * 32, "seq": 7, "giver": "tobin.sarr", "at_ms": 1764150000000}
+    holder = {"kind": "person", "name": chain.person}
+    body = {"place": "Decontamination", "holder": holder, "offer": shown}
+    taken = chain.write("custody.accepted", body, inspection=False, basis=offer_of_another)
+    assert {row["verdict"] for row in server.desk.send()} == {"counted"}
+    (row,) = server.desk.lead("where")["rows"]
+    assert (row["is"], row["holder"], [tip["entry"] for tip in row["tips"]]) == ("person", holder, [taken])
+    assert row["unseen"] == [{"giver": "tobin.sarr", "at_ms": 1764150000000}]
+    (card,) = server.desk.browser.get("/cards?since=0").json()["custody"]
+    assert [event["what"] for event in card["events"]] == ["settled"] and card["counted"] == [taken[:16]]
+    # What builds on words that have not come waits, and its tablet goes on saying it.
+    waits = chain.write(
+        "custody.accepted", {**body, "offer": {**shown, "on": "ef" * 32}}, inspection=False, basis="12" * 32
+    )
+    assert {row["verdict"] for row in server.desk.send()} == {"counted"}
+    (row,) = server.desk.lead("where")["rows"]
+    assert (row["holder"], row["waiting"]) == (holder, 1)
+    (card,) = server.desk.browser.get("/cards?since=0").json()["custody"]
+    assert waits[:16] not in card["counted"]
+
+
+def test_the_board_says_where_a_scope_is_by_the_newest_of_custody_cycle_hold_and_loan(server: WholeServer) -> None:
+    chain = server.desk.chain
+
+    def now() -> tuple[str, int]:
+        assert {row["verdict"] for row in server.desk.send()} == {"counted"}
+        told = server.desk.lead("where")
+        (row,) = told["rows"]
+        assert told["counts"] == {row["is"]: 1}
+        return row["is"], row["since_ms"]
+
+    chain.write("scope.received", {"place": "Decontamination", "pre_clean": "yes"}, inspection=False)
+    assert now()[0] == "cleaning"
+    chain.write("scope.processed", {"place": "Decontamination"}, inspection=False)
+    assert now()[0] == "drying"
+    chain.write("scope.hung", {"place": "Cabinet 2"}, inspection=False)
+    hung, since = now()
+    assert (hung, server.desk.lead("where")["rows"][0]["place"]) == ("hung", "Cabinet 2") and since > 0
+    chain.write("scope.taken", {"place": "Room 1"}, inspection=False)
+    assert now()[0] == "taken"
+    offered = offer(chain)
+    assert now()[0] == "offered"
+    take(chain, offered, {"kind": "outside", "name": "Grey Van"})
+    assert now()[0] == "outside"
+    heard = {"who": chain.person, "at": "2025-11-25T09:40:00.000Z"}
+    asked = chain.write("repair.asked", {"words": "it lags", "phone": heard}, inspection=False)
+    shipped = {"carrier": "Grey Van", "expected_back": "2030-01-02"}
+    chain.write("repair.shipped", shipped, about={"scope": C14, "repair": asked})
+    assert now()[0] == "shipped"
+    assert server.desk.lead("where")["rows"][0]["repair"] == {"stage": "out"} | shipped
+    chain.write("hold.placed", {"reason": "doubt", "tag_on": True}, inspection=False)
+    assert now()[0] == "hold"

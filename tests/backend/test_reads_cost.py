@@ -228,7 +228,8 @@ ASKED: dict[str, Asked] = {
     "GET /lead/scopes": plain("/lead/scopes?find=C-14"),
     "GET /lead/where": plain("/lead/where", *WHO, BOARD, HELD),
     **{
-        f"GET /lead/{labels}": plain(f"/lead/{labels}?what=scope&of={C14}&size=62x29") for labels in ("labels", "labels.pdf")
+        f"GET /lead/{labels}": plain(f"/lead/{labels}?what=scope&of={C14}&size=62x29")
+        for labels in ("labels", "labels.pdf")
     },
     "GET /lead/tools": plain("/lead/tools", *TOOLS),
     "GET /lead/repairs": plain("/lead/repairs", *WHO, TOLD, "repair_words USING COVERING INDEX repair_words_of"),

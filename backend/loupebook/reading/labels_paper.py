@@ -27,7 +27,9 @@ QUIET = {"qr": 4, "matrix": 2}
 """Modules of white round a code: four of a QR code (ISO/IEC 18004), one of a Data Matrix (ISO/IEC 16022), here two."""
 DOT_MM = 0.125
 """Eight dots a millimetre, the coarsest of label printers (203 dots an inch): a module is a whole number of them."""
-LEAST_PT, MOST_PT = 8, 48
+LEAST_PT, MOST_PT = 7, 48
+REST_MM = 11.0
+"""What it is, the number and the house: three small lines."""
 MM_A_POINT = 25.4 / 72
 STYLE = Path(__file__).with_name("labels.css").read_text("utf-8")
 
@@ -71,9 +73,14 @@ def _label(label: Labelled, say: Say, form: Form, side: tuple[float, float], fac
 
 
 def _points(name: str, line_mm: float, high_mm: float) -> int:
-    """Type as large as lets the longest word of a name stand in one line: 0.6 of its height a letter."""
-    longest = max((len(word) for word in name.split()), default=1)
-    return int(max(LEAST_PT, min(MOST_PT, line_mm / (0.6 * longest) / MM_A_POINT, high_mm / 4 / MM_A_POINT)))
+    """Type as large as lets the longest word stand in one line (0.6 of its height a letter) and all words in their room.
+
+    Each word may need a line of its own; the other lines take `REST_MM`.
+    """
+    words = name.split()
+    longest = max(map(len, words), default=1)
+    most = min(line_mm / (0.6 * longest), (high_mm - 2 * MARGIN_MM - REST_MM) / max(1, len(words)))
+    return int(max(LEAST_PT, min(MOST_PT, most / MM_A_POINT)))
 
 
 def _code(text: str, form: Form, room_mm: float) -> str:
