@@ -6,16 +6,19 @@ Two persons at a hand-over, each by their own badge or PIN: common practice, no 
 
 from __future__ import annotations
 
+import io
 import re
 from pathlib import Path
 from typing import Any
 
 import pytest
+import zxingcpp
 from browser.conftest import settled
 from browser.eyes import PHONE, Eyes
-from browser.sink import PIN, Hands, Sink, sign_in
-from browser.sink_desk import open_desk
+from browser.sink import PIN, SHUTTER, Hands, Sink, sign_in
+from browser.sink_desk import Desk, open_desk
 from browser.sink_house import C_14
+from PIL import Image
 from playwright.sync_api import expect
 
 pytestmark = pytest.mark.repair
@@ -127,7 +130,8 @@ def test_two_tablets_one_without_a_network_agree_when_they_meet_or_are_told_that
     says(giver, "Who has it is in doubt")
 
     # A lead sees both and says who has it; both tablets hear.
-    page, eyes = open_desk(own_sink).go("/where"), Eyes(screens, narrow=PHONE["width"])
+    desk = open_desk(own_sink)
+    page, eyes = desk.go("/where"), Eyes(screens, narrow=PHONE["width"])
     page.get_by_role("button", name=re.compile("^Colonoscope C-14")).click()
     expect(page.locator(".hand")).to_contain_text("Tobin Sarr has it, written by Tobin Sarr")
     expect(page.locator(".hand")).to_contain_text("Rin Oake took the last word back")
@@ -139,8 +143,47 @@ def test_two_tablets_one_without_a_network_agree_when_they_meet_or_are_told_that
     for hands in (taker, giver):
         fetched(hands)
         says(hands, "Tobin Sarr has it since")
+    off_the_screen(desk, giver, taker, eyes)
     assert eyes.found == [], "\n".join(eyes.found)
     assert {row["verdict"] for row in own_sink.log()} == {"counted"}
+
+
+def off_the_screen(desk: Desk, giver: Hands, taker: Hands, eyes: Eyes) -> None:
+    """Neither tablet has a network: the taker's reads the offer off the giver's screen, with a reader not our own."""
+    giver.page.context.set_offline(True)
+    taker.page.context.set_offline(True)
+    giver.tap(re.compile("Rin Oake"), ".hand")
+    says(giver, "Offered by Tobin Sarr to Rin Oake")
+    shown = giver.page.get_by_role("img", name="Code of this offer")
+    expect(shown).to_be_visible()
+    eyes.at(giver.page, "hand-over-code")
+    (code,) = zxingcpp.read_barcodes(Image.open(io.BytesIO(shown.screenshot())))
+    assert code.text.startswith("LB1:O:") and code.text == giver.page.locator("[data-offer]").get_attribute(
+        "data-offer"
+    )
+    taker.page.evaluate("() => { location.hash = '#/home'; }")
+    taker.wait_for(HOME)
+    taker.scan(code.text)
+    says(taker, "Offered by Tobin Sarr to Rin Oake")
+    eyes.at(taker.page, "hand-over-off-screen")
+    taker.tap("I have C-14 now")
+    taker.wait_for(HOME)
+    opened(taker)
+    says(taker, "Rin Oake has it since")
+    # The answer comes first, and what was answered is known by it; then the offer comes, and both say the same.
+    taker.page.context.set_offline(False)
+    taker.wait_sent()
+    (row,) = [row for row in desk.told("where")["rows"] if row["scope"]["key"] == C_14.key]
+    assert (row["is"], row["holder"]["name"], row["unseen"][0]["giver"]) == ("person", "rin.oake", "tobin.sarr")
+    fetched(taker)
+    says(taker, "Rin Oake has it since")
+    giver.page.context.set_offline(False)
+    giver.wait_sent()
+    for hands in (taker, giver):
+        fetched(hands)
+        says(hands, "Rin Oake has it since")
+    (row,) = [row for row in desk.told("where")["rows"] if row["scope"]["key"] == C_14.key]
+    assert (row["is"], row["holder"]["name"], row["unseen"]) == ("person", "rin.oake", [])
 
 
 def test_a_courier_takes_it_and_it_comes_back(own_sink: Sink, screens: Path) -> None:
@@ -153,12 +196,17 @@ def test_a_courier_takes_it_and_it_comes_back(own_sink: Sink, screens: Path) -> 
     hands.page.reload()
     sign_in(hands, "Tobin Sarr")
     expect(hands.page.get_by_label("Name, as said")).to_have_value("P. Lund")
+    hands.tap("Photograph the label or the signature")
+    hands.page.wait_for_selector("video[data-live]")
+    hands.tap(SHUTTER)
+    hands.tap(re.compile("^Keep"), ".hand")
     eyes = Eyes(screens, narrow=PHONE["width"])
     eyes.at(hands.page, "hand-over-courier")
     assert eyes.found == [], "\n".join(eyes.found)
     hands.tap(re.compile("P. Lund takes C-14"))
     hands.wait_for(HOME)
     accepted = words_of(hands)[-1]
+    assert [photo["shows"] for photo in accepted["photos"]] == ["other"]
     assert accepted["body"]["holder"] == {"kind": "outside", "name": "P. Lund", "waybill": "LX 40771 2"}
     opened(hands)
     says(hands, "P. Lund has it since")

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 from browser.conftest import settled
 from browser.eyes import PHONE, Eyes
-from browser.sink import SHUTTER, Hands, Sink, scanned_for, sign_in
+from browser.sink import SHUTTER, Hands, Sink, begun_at, scanned_for, sign_in
 from browser.sink_desk import Desk, hear, open_desk
 from browser.sink_house import C_09, C_14
 from playwright.sync_api import expect
@@ -38,6 +38,10 @@ def step(hands: Hands, name: str, answer: str) -> None:
 
 def photograph_case(hands: Hands) -> None:
     hands.tap("Photograph the case")
+    photograph(hands)
+
+
+def photograph(hands: Hands) -> None:
     hands.page.wait_for_selector("video[data-live]")
     hands.tap(SHUTTER)
     hands.tap(re.compile("^Keep"), ".hand")
@@ -115,6 +119,11 @@ def test_asked_for_taken_back_asked_again_opened_by_a_lead_and_gone_with_a_packe
     runs.tap("It is packed")
     runs.wait_for("Opened. The packet is complete")
     packet(runs, "8 of 8")
+    expect(
+        runs.page.get_by_role("list", name="Photos that go with it").get_by_role(
+            "img", name="Goes along: Photo of the packed case"
+        )
+    ).to_be_visible()
     eyes.at(runs.page, "repair-complete")
     runs.tap(re.compile("^Hand over C-14"))
     runs.tap("Whoever takes it")
@@ -200,12 +209,20 @@ def out_and_back(runs: Hands, asks: Hands, desk: Desk, eyes: Eyes) -> None:
     runs.tap(re.compile("^Colonoscope C-09|C-09.*Far Bank"))
     runs.tap("It goes back to its owner")
     photograph_number(runs)
+    expect(page.get_by_role("button", name=re.compile("^It left"))).to_contain_text("process it first, or say why not")
+    page.get_by_role("radio", name="Its owner processes it, as agreed").click()
+    runs.tap("Photograph it as it leaves")
+    photograph(runs)
+    eyes.at(page, "repair-loan-leaves")
     runs.type("Who carries it", "Grey Van")
     runs.tap(re.compile("^It left"), ".hand")
     runs.wait_for(HOME)
     expect(page.locator("body")).not_to_contain_text("Far Bank Clinic")
     runs.wait_sent()
     assert kinds(runs, C_09.key) == ["loaner.received", "loaner.sent_back"]
+    left = runs.entries()[-1]
+    assert left["body"]["unprocessed"] == "owner_processes" and "processing" not in left["body"]
+    assert [photo["shows"] for photo in left["photos"]] == ["serial", "other"]
 
 
 def photograph_number(hands: Hands) -> None:
@@ -231,7 +248,9 @@ def the_papers(runs: Hands, eyes: Eyes) -> None:
         opened.value.close()
 
 
-def test_a_failed_leak_test_opens_it_by_itself_and_it_is_handed_over_in_three_taps(own_sink: Sink) -> None:
+def test_a_failed_leak_test_opens_it_by_itself_and_it_is_handed_over_in_three_taps(
+    own_sink: Sink, screens: Path
+) -> None:
     """That the whole inside counts as contaminated until narrowed by who processed it: common practice, no source."""
     tests = own_sink.tablet("Sink 4", "Ila Venn", camera=own_sink.camera(C_09.serial))
     scanned_for(tests, C_09, "At leak test")
@@ -264,3 +283,15 @@ def test_a_failed_leak_test_opens_it_by_itself_and_it_is_handed_over_in_three_ta
     runs.tap("This was done")
     runs.wait_for("by Ila Venn")
     expect(runs.page.locator(".look")).to_contain_text("Stays contaminated: the whole inside and all channels")
+    runs.wait_sent()
+
+    # Before use nobody lets it go while its repair stands: the screen says why, and leads to what it owes.
+    hear(tests)
+    tests.page.evaluate("() => { location.hash = '#/home'; }")
+    tests.wait_for(HOME)
+    begun_at(tests, C_09, "Before use", then="route")
+    expect(tests.page.locator(".hand")).to_contain_text("A repair of this scope stands.")
+    expect(tests.page.locator(".hand .btn.best")).to_contain_text("Conclude")
+    Eyes(screens).at(tests.page, "use-stopped")
+    tests.tap("See its repair")
+    tests.wait_for("Opened by a failed leak test of Ila Venn")

@@ -73,7 +73,7 @@ def _label(label: Labelled, say: Say, form: Form, side: tuple[float, float], fac
 
 
 def _points(name: str, line_mm: float, high_mm: float) -> int:
-    """Type as large as lets the longest word stand in one line (0.6 of its height a letter) and all words in their room.
+    """Type as large as lets the longest word stand in one line (0.6 of its height a letter) and all in their room.
 
     Each word may need a line of its own; the other lines take `REST_MM`.
     """
