@@ -252,7 +252,7 @@ def test_a_failed_leak_test_opens_it_by_itself_and_it_is_handed_over_in_three_ta
     own_sink: Sink, screens: Path
 ) -> None:
     """That the whole inside counts as contaminated until narrowed by who processed it: common practice, no source."""
-    tests = own_sink.tablet("Sink 4", "Ila Venn", camera=own_sink.camera(C_09.serial))
+    tests = own_sink.tablet("Sink 2", "Ila Venn", camera=own_sink.camera(C_09.serial))
     scanned_for(tests, C_09, "At leak test")
     tests.tap("The leak test failed: record it first")
     tests.wait_screen("leak")
