@@ -19,7 +19,7 @@ from typing import Any
 import pypdf
 import pytest
 from looked import looked
-from loupebook.reading.find_looks import Wanted, statement_of
+from loupebook.reading.find_looks import Wanted, page_of, statement_of
 from loupebook.rules.duties import after_work_days
 from story import C14, route
 from whole_server import PLACE, WholeServer
@@ -174,6 +174,17 @@ def test_inspections_are_found_by_scope_person_finding_date_point_and_place(
     assert {each["root"] for each in told["looks"]} == {getattr(life, name) for name in found}
     one = life.get(f"find?{asked.replace('LEAD', life.server.lead)}&most=1").json()
     assert (one["next"] is not None) == (len(found) > 1)
+
+
+def test_inspections_of_one_moment_are_not_lost_between_two_pages() -> None:
+    every = [("a", 9), ("b", 7), ("c", 7), ("d", 7), ("e", 2)]
+    for most in (3, 4, 5, 6):
+        before, seen = 10, list[str]()
+        while before is not None:
+            left = [row for row in every if row[1] < before][: most + 1]
+            shown, before = page_of(left, most)
+            seen += [what for what, _ in shown]
+        assert seen == list("abcde"), most
 
 
 @pytest.mark.parametrize(

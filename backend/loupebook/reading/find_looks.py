@@ -6,6 +6,7 @@ grows with what is found of the narrowest, never with the log.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, time, timedelta
 from typing import Any
@@ -103,7 +104,8 @@ def find_looks(connection: Connection, sources: Sources, wanted: Wanted) -> Row:
         "most": wanted.most + 1,
     }  # fmt: skip
     found = [] if nobody else list(connection.execute(statement_of(wanted, bool(keys)), values))
-    roots = list(dict.fromkeys(str(root) for root, _ in found[: wanted.most]))
+    shown, follows = page_of([(str(root), int(at_ms)) for root, at_ms in found], wanted.most)
+    roots = list(dict.fromkeys(root for root, _ in shown))
     told = inspections(connection, roots)
     here = sources.photos_here(connection, sorted({photo.sha256 for one in told for photo in one.photos}))
     outcomes = [outcome_of(one, sources, here) for one in told]
@@ -129,10 +131,23 @@ def find_looks(connection: Connection, sources: Sources, wanted: Wanted) -> Row:
             }
             for each in outcomes
         ],
-        "next": found[wanted.most - 1][1] if len(found) > wanted.most else None,
+        "next": follows,
         "people": [person_shown(person) for person in sources.people(connection)],
         "places": [place.name for place in sources.facility().places],
     }
+
+
+def page_of(found: Sequence[tuple[str, int]], most: int) -> tuple[Sequence[tuple[str, int]], int | None]:
+    """At most `most` rows (what, moment in ms UTC; newest first), and the moment before which the next page begins.
+
+    The next begins before a moment, so rows of one moment are not parted: those that would be wait for the next page.
+    Only where one moment fills a whole page are they cut.
+    """
+    if len(found) <= most:
+        return found, None
+    whole = [row for row in found[:most] if row[1] > found[most][1]]
+    shown = whole or found[:most]
+    return shown, shown[-1][1]
 
 
 def _day(day: str, zone: ZoneInfo, after: int) -> int | None:
