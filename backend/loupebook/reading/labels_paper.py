@@ -73,13 +73,13 @@ def _label(label: Labelled, say: Say, form: Form, side: tuple[float, float], fac
 
 
 def _points(name: str, line_mm: float, high_mm: float) -> int:
-    """Type as large as lets the longest word stand in one line (0.6 of its height a letter) and all in their room.
+    """Type as large as lets the longest word stand in one line (0.7 of its height a letter) and all in their room.
 
     Each word may need a line of its own; the other lines take `REST_MM`.
     """
     words = name.split()
     longest = max(map(len, words), default=1)
-    most = min(line_mm / (0.6 * longest), (high_mm - 2 * MARGIN_MM - REST_MM) / max(1, len(words)))
+    most = min(line_mm / (0.7 * longest), (high_mm - 2 * MARGIN_MM - REST_MM) / max(1, len(words)))
     return int(max(LEAST_PT, min(MOST_PT, most / MM_A_POINT)))
 
 
