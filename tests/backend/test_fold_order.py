@@ -136,6 +136,7 @@ def two_tablets_and_the_server() -> list[Writer]:
         },
         about=about,
     )
+    server.write("retention.set", {"reason": "as the law asks", "years": 10}, inspection=False)
     shift = {"shift": SHIFT}
     answer = {"sort": "hold", "of": placed, "answer": "carried", "owner": "rin.oake"}
     server.write("shift.answered", answer, about=shift)

@@ -134,6 +134,19 @@ def test_a_limit_that_was_past_by_what_came_later_is_an_open_point() -> None:
     assert point["what"] == "past_limit" and [row["row"] for row in point["rows"]] == ["out_over"]
 
 
+def test_let_go_before_use_while_a_repair_stood_is_an_open_point_until_the_repair_is_taken_back() -> None:
+    """What was repaired is accepted and processed before use: ESGE-ESGENA position statement, 2018 (from memory)."""
+    clean = at(timedelta(hours=2))
+    asked = clean.write("repair.asked", {"words": "the tip lags"}, inspection=False)
+    processed = clean.write("scope.processed", {"place": "Clean side"})
+    room = at(timedelta(hours=1), "Room 3")
+    root = before_use(room, disinfection=processed)
+    (point,) = the_page(root, clean, room)["points"]
+    assert (point["what"], point["why"]) == ("use_stopped", "repair")
+    clean.withdraw(asked)
+    assert whats(the_page(root, clean, room)) == []
+
+
 def test_a_person_who_was_told_and_chose_laxer_asked_the_lead_and_is_not_told_on_twice() -> None:
     clean = at(timedelta(hours=5))
     processed = clean.write("scope.processed", {"place": "Clean side"})
@@ -154,7 +167,8 @@ def test_the_list_reads_by_index_what_it_says_of_each_scope() -> None:
         sources = lead_sources(tables)
         rows = plans(tables.engine, lambda: today(connection, sources, SHIFT))
     scanned = {row.split()[1] for row in rows if row.startswith("SCAN")}
-    assert [row for row in rows if "repair_words" in row and "repair_words_left" not in row] == []
+    of_repairs = {row for row in rows if "repair_words" in row and "repair_words_left" not in row}
+    assert of_repairs <= {"SEARCH repair_words USING COVERING INDEX repair_words_of (scope=?)"}, "whether there are any"
     assert scanned - {"repair_words"} == {"d", "scope_touched", "w", "l", "q"}, (
         "the list of scopes, keys handed in, the newest of one scope; what ever left for repair; photos to be erased"
     )
