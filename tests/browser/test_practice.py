@@ -90,7 +90,7 @@ def whole_inspection(hands: Hands, pictures: Path, name: str) -> None:
     hands.nothing_found()
     hands.tap("Finding", ".hand")
     hands.wait_screen("finding")
-    hands.choose("Crack", "Present")
+    hands.choose("Crack or chip", "Present")
     look("finding")
     hands.tap("Save finding")
     hands.wait_screen("Lens")
