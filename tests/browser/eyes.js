@@ -64,7 +64,7 @@ function texts() {
     const node = text.parentElement;
     if (text.data.trim() === '' || node === null || node.closest('.unseen, script, style, [inert], svg [aria-hidden=true], noscript') !== null) continue;
     const style = getComputedStyle(node);
-    if (clippedAway(node)) continue;
+    if (clippedAway(node) || !node.checkVisibility()) continue; // what lies in a closed <details> has a box, and is not seen
     if (style.visibility === 'hidden' || style.display === 'none' || style.opacity === '0') continue;
     const range = document.createRange();
     range.selectNodeContents(text);
