@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import json
 import re
 from pathlib import Path
 from typing import Any
 
 import pytest
-from browser.conftest import settled
-from browser.sink import PORTRAIT, SHUTTER, Hands, Sink, scanned_for
+from browser.conftest import eventually, settled
+from browser.sink import PORTRAIT, SHUTTER, STORED, Hands, Sink, scanned_for
+from browser.sink_desk import hear
 
 pytestmark = pytest.mark.breadth
 
@@ -88,6 +90,22 @@ def test_a_finding_at_its_place_then_resistance_is_held_and_the_borescope_owes(o
     other.wait_for("processed ")
     other.wait_sent()
     assert {row["verdict"] for row in own_sink.log()} == {"counted"}
+
+
+def test_what_is_typed_of_a_borescope_stays_while_cards_come(own_sink: Sink) -> None:
+    hands = own_sink.tablet(camera="none")
+    hands.scan("LB1:T:B-7")
+    hands.wait_screen("Borescopes")
+    hands.type("Outer diameter in mm", "1.9")
+    described = {"scope_kind": "bronchoscope", "serial": SERIAL, "di": DI, "codes": [], "channels": SIZES}
+    key = f"udi:{DI}/{SERIAL}"
+    own_sink.lead().post("/lead/commands/scope.described", {"about": {"scope": key}, "body": described})
+    hear(hands)
+    eventually(hands.page, f"async () => (await ({STORED})('cards')).some(({{ id }}) => id === {json.dumps(key)})")
+    settled(hands.page)
+    hands.type("Length in cm", "190")
+    hands.tap("Keep this borescope")
+    hands.wait_for("1.9 mm · 1.90 m")
 
 
 def scratch(hands: Hands) -> None:

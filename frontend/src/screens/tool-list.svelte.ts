@@ -1,4 +1,5 @@
 /** The borescopes known here, read anew whenever anything of them changes. */
+import { untrack } from "svelte";
 import { type Tool, toolsKnown } from "../cards";
 import { until } from "../parts/settled";
 import { say } from "../parts/words";
@@ -13,7 +14,7 @@ export class ToolList {
   readonly #stop: () => void;
 
   constructor() {
-    void this.read();
+    untrack(() => void this.read()); // else every change of the cards makes a new list, and a form beside it begins anew
     this.#stop = onChange((thing) => {
       if (thing === "cards" || thing === "entries") void this.read();
     });
