@@ -214,32 +214,39 @@ def a_second_tab_takes_its_own_photo_and_neither_is_lost(hands: Hands) -> None:
 
 
 def the_card_of_a_borescope_comes_in_the_order_of_its_names(hands: Hands, folder: Path) -> None:
-    """As its maker counts them, whichever way they were picked; what is none is told, and nothing is taken in twice."""
-    files = []
-    for number in (10, 9, 2):
-        files.append(folder / f"IMG{number}.png")
-        Image.new("RGB", (64 + number, 48), (number * 20, 90, 60)).save(files[-1])
-    broken = folder / "IMG11.png"
-    broken.write_bytes(b"no picture")
-    again = folder / "IMG12.png"
-    again.write_bytes(files[0].read_bytes())
+    """As its maker counts them, whichever way they were picked, also where they are more than one entry can name.
+
+    What is none is told, and nothing is taken in twice: also not what came in the pile before.
+    """
+    numbers = [n for n in range(1, 108) if n not in (40, 105)]
+    files = {n: folder / f"IMG{n}.png" for n in range(1, 108)}
+    for n in numbers:
+        Image.new("RGB", (64 + n, 48), (n * 2, 90, 60)).save(files[n])
+    files[40].write_bytes(b"no picture")
+    files[105].write_bytes(files[9].read_bytes())
+    before = len(hands.entries())
     card(hands, "photo")
     with hands.page.expect_file_chooser() as asked:
         hands.tap_on(hands.page.locator(".way", has_text="Choose files"))
-    asked.value.set_files([*files, broken, again])
-    holds(hands.page, "document.querySelectorAll('main ol li').length === 5")
-    hands.wait_for("3 of 5 taken in", "main")
+    asked.value.set_files(list(reversed(files.values())))
+    hands.wait_for("99 of 100 taken in", "main")
+    hands.wait_for("7 more files wait for their turn, from IMG101.png to IMG107.png", "main")
     rows = hands.page.locator("main ol li")
-    assert [name.split(" ")[0] for name in rows.all_inner_texts()] == [f"IMG{n}.png" for n in (2, 9, 10, 11, 12)]
-    assert [rows.nth(n).get_attribute("data-took") for n in range(5)] == ["yes", "yes", "yes", "no", "no"]
+    assert [name.split(" ")[0] for name in rows.all_inner_texts()] == [f"IMG{n}.png" for n in range(1, 101)]
+    assert [n + 1 for n in range(100) if rows.nth(n).get_attribute("data-took") == "no"] == [40]
+    hands.tap("Keep 99, then take in the next 7")
+    hands.wait_for("6 of 7 taken in", "main")
+    assert [name.split(" ")[0] for name in rows.all_inner_texts()] == [f"IMG{n}.png" for n in range(101, 108)]
     assert "already kept here" in rows.nth(4).inner_text()
-    hands.tap("Keep 3 photos")
+    hands.tap("Keep 6 photos")
     holds(hands.page, "!location.hash.startsWith('#/photo')")
-    added = hands.entries()[-1]
-    assert [photo["width"] for photo in added["photos"]] == [66, 73, 74], "2, 9, 10"
-    assert {photo["taken"]["way"] for photo in added["photos"]} == {"file"}
-    wrote = datetime.fromtimestamp(int(files[0].stat().st_mtime * 1000) / 1000, UTC)
-    assert datetime.fromisoformat(added["photos"][2]["taken"]["at"]) == wrote, "by the clock of what wrote the file"
+    added = hands.entries()[before:]
+    assert [(entry["kind"], len(entry["photos"])) for entry in added] == [("photo.added", 99), ("photo.added", 6)]
+    photos = [photo for entry in added for photo in entry["photos"]]
+    assert [photo["width"] - 64 for photo in photos] == numbers, "in the order of the names, none left out"
+    assert {photo["taken"]["way"] for photo in photos} == {"file"}
+    wrote = datetime.fromtimestamp(int(files[10].stat().st_mtime * 1000) / 1000, UTC)
+    assert datetime.fromisoformat(photos[9]["taken"]["at"]) == wrote, "by the clock of what wrote the file"
 
 
 def memory_mb(profile: str) -> float:

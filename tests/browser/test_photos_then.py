@@ -48,6 +48,14 @@ def ruler(folder: Path) -> Path:
     return target
 
 
+NARROW = {"width": 390, "height": 700}
+"""A phone: the hand lies below the look, and what stands in it below the edge."""
+BOTH_LOADED = """(() => {
+  const small = [...(document.querySelector('.hand .two')?.querySelectorAll('img') ?? [])];
+  return small.length === 2 && small.every((image) => image.complete && image.naturalWidth > 0);
+})()"""
+
+
 def tap_photo(page: Page, spot: tuple[int, int]) -> None:
     """A tap on a pixel of the photo, as it lies on the screen."""
     field = page.locator("main button.field")
@@ -233,10 +241,15 @@ def test_then_and_now_side_by_side_wiped_and_in_turn_without_a_network(sink: Sin
     hands.tap("Keep 1 photo")
     hands.wait_for("You took a photo here. What is it?", ".hand")
 
-    # Known here or not: "same" is offered once both photos have stood side by side.
-    hands.tap("Finding", ".hand")
-    hands.wait_screen("finding")
+    # Known here or not: "same" is offered once both photos have stood side by side, not while they lie below the edge.
+    page.set_viewport_size(NARROW)
+    at_part(hands, begun, "band_tip", "finding")
+    holds(page, BOTH_LOADED)
+    assert hands.button("Same as before", ".hand").count() == 0, "loaded, and not seen"
+    page.locator(".hand .two").first.scroll_into_view_if_needed()
     hands.wait_for("Same as before", ".hand")
+    page.set_viewport_size(LANDSCAPE)
+    settled(page)
     hands.tap("Large, then and now", ".hand")
     page.wait_for_selector("[data-beside]")
     settled(page)
