@@ -49,6 +49,7 @@ class Life:
         seen = desk.photo("lens", "finding", (180, 90, 40))
         self.photo = str(seen["sha256"])
         self.taken = {"way": "sheet", "told": ["glare"], "at": "2025-11-25T10:02:00.000Z", "tool": "B-3"}
+        chain.write("photo.added", {"part": "lens"}, [seen | {"shows": "part", "taken": self.taken}])
         rings = [{"photo": self.photo, "x": 5000, "y": 4000, "r": 900}]
         chain.find("lens", "scratch", [seen | {"taken": self.taken}], rings=rings)
         chain.write("reading.taken", {"what": "leak_test", "result": "held", "pressure_pa": 21500, "held_s": 60})
@@ -111,6 +112,8 @@ def test_one_part_through_time_has_its_photos_what_was_found_and_readings_as_ser
     told = life.get(f"history/part?key={C14}&part=lens").json()
     assert told["parts"] == ["lens"] and told["photos"][0]["sha256"] == life.photo
     assert told["photos"][0]["findings"][0]["finding"] == "scratch"
+    named = [(each["sha256"], each["begun"]) for each in told["photos"]]
+    assert len(named) == len(set(named)), "named by two entries of one inspection it is one photo"
     assert told["photos"][0]["taken"] == life.taken
     assert (told["photos"][0]["person"], told["photos"][0]["station"]) == (life.server.lead, "Desk")
     assert [ring["r"] for ring in told["photos"][0]["laid"]["rings"]] == [900], "what lies over it is drawn here too"

@@ -108,9 +108,11 @@ def examples_stand_beside_the_grades(sink: Sink, hands: Hands, desk: Desk, begun
     group.get_by_role("button", name="Minor", exact=True).click()
     hands.wait_for("Our own examples", "main")
     small = hands.page.get_by_role("region", name="Our own examples").get_by_role("button").first
-    small.scroll_into_view_if_needed()
+    expect(small).to_be_in_viewport(ratio=0.9)
     small.click()
-    expect(hands.page.get_by_role("region", name="Our own examples").locator(".large img")).to_be_visible()
+    large = hands.page.get_by_role("region", name="Our own examples").locator(".large img")
+    expect(large).to_be_visible()
+    expect(large).to_be_in_viewport(ratio=0.9)
     sink.contexts["Sink 3"].set_offline(False)
 
     page.get_by_role("button", name=ASK).click()

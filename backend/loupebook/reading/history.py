@@ -279,7 +279,9 @@ def through_time(connection: Connection, sources: Sources, key: str, part: str, 
     """One part's photos, the newest that are not hidden, each with what was found then, what lies over it, and how it
     was taken; the readings as series."""
     asked = {"scope": key, "part": part, "most": most}
-    photos = [dict(row) for row in connection.execute(THROUGH, asked).mappings()]
+    named = [dict(row) for row in connection.execute(THROUGH, asked).mappings()]
+    # Named twice in one inspection, as a file picked twice is, it is one photo: as it was named last.
+    photos = list({(row["sha256"], row["begun"]): row for row in reversed(named)}.values())[::-1]
     seen: dict[str, list[Row]] = {}
     for begun, finding, grade, since in connection.execute(SEEN, asked):
         seen.setdefault(begun, []).append({"finding": finding, "grade": grade, "since": since})

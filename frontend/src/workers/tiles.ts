@@ -36,15 +36,10 @@ export function tilesOf(fours: Sums): Tiles {
   return { columns, shows };
 }
 
-interface Grid {
-  readonly width: number;
-  readonly height: number;
-  readonly values: Uint16Array | Uint32Array;
-}
-
-function halved({ width, height, values }: Sums): Grid {
+/** Sums over squares of two: of 64 greys then, which two bytes hold as well, so that all that is walked is of one kind. */
+function halved({ width, height, values }: Sums): Sums {
   const [half, rows] = [width >> 1, height >> 1];
-  const found = new Uint32Array(half * rows);
+  const found = new Uint16Array(half * rows);
   for (let y = 0, into = 0; y < rows; y += 1) {
     for (let x = 0, at = 2 * y * width; x < half; x += 1, at += 2, into += 1) {
       found[into] = values[at]! + values[at + 1]! + values[at + width]! + values[at + width + 1]!;
@@ -54,13 +49,19 @@ function halved({ width, height, values }: Sums): Grid {
 }
 
 /** Per tile of so many cells a side; a step that leaves the tile to the right or below still counts for it. */
-function energies({ width, height, values }: Grid, side: number, columns: number, rows: number): Float64Array {
+function energies({ width, height, values }: Sums, side: number, columns: number, rows: number): Float64Array {
   const found = new Float64Array(columns * rows);
   for (let y = 0, last = Math.min(rows * side, height - 1); y < last; y += 1) {
     const row = Math.floor(y / side) * columns;
-    for (let x = 0, at = y * width, end = Math.min(columns * side, width - 1); x < end; x += 1, at += 1) {
-      const [here, right, below, across] = [values[at]!, values[at + 1]!, values[at + width]!, values[at + width + 1]!];
-      found[row + Math.floor(x / side)]! += (right - here) * (across - below) + (below - here) * (across - right);
+    for (let tile = 0; tile < columns; tile += 1) {
+      const from = y * width + tile * side;
+      let [here, below, sum] = [values[from]!, values[from + width]!, 0];
+      for (let at = from + 1, end = y * width + Math.min((tile + 1) * side, width - 1); at <= end; at += 1) {
+        const [right, across] = [values[at]!, values[at + width]!];
+        sum += (right - here) * (across - below) + (below - here) * (across - right);
+        [here, below] = [right, across];
+      }
+      found[row + tile]! += sum;
     }
   }
   return found;
