@@ -20,6 +20,7 @@ PIECES = {
     "lead/FindingThenNow": "[data-then]",
     "lead/HistoryChart": "[data-chart]",
     "lead/HistoryCompare": "[data-compare]",
+    "lead/ThenNowBoth": "[data-compare] .both",
     "lead/HoldFindings": "[data-findings]",
     "lead/HoldMore": "[data-more]",
     "lead/HoldSaid": "[data-said]",
@@ -149,7 +150,7 @@ def past_every_screen(go: Go, whole: str, hold: str, scope: str, folder: Path, e
     page.get_by_label("Tag, serial number or code").fill(scope)
     page.keyboard.press("Enter")
     page.locator("[data-last]").wait_for()
-    page.locator(".choose select").select_option(index=1)
+    page.locator("select").select_option(index=1)
     page.locator("[data-through] figure").first.wait_for()
     for number in (0, 1):
         page.locator("[data-through]").get_by_role("button", name=re.compile("^Compare")).nth(number).click()

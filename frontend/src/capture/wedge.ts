@@ -159,7 +159,7 @@ function hiddenField(
   field.tabIndex = -1;
   field.setAttribute(HIDDEN, "");
   field.setAttribute("aria-label", "Scanner");
-  Object.assign(field.style, { position: "fixed", top: "0", left: "0", width: "1px", height: "1px", opacity: "0", border: "0" });
+  Object.assign(field.style, { position: "fixed", top: "0", left: "0", width: "1px", height: "1px", minHeight: "0", padding: "0", opacity: "0", border: "0" });
   field.addEventListener(
     "input",
     (event) => {
