@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pytest
 from browser.conftest import eventually, holds, settled
-from browser.sink import PIN, SHUTTER, Hands, Sink, begun_at, enrol, sign_in
+from browser.sink import PIN, SHUTTER, STORED, Hands, Sink, begun_at, enrol, sign_in
 from browser.sink_house import C_14
 from playwright.sync_api import Route
 
@@ -306,6 +306,12 @@ def test_a_locked_tablet_still_shows_and_hands_over_what_is_unsent(own_sink: Sin
     assert PIN not in Path(given.value.path()).read_text()
 
 
+KEPT_AND_GONE = """() => {
+  [...document.querySelectorAll("button")].find((each) => each.innerText.startsWith("Keep 1 photo")).click();
+  location.hash = "#/home";
+}"""
+
+
 def test_the_shutter_waits_for_no_network(own_sink: Sink) -> None:
     """Recording goes on as before while nothing can be sent."""
     hands = own_sink.tablet()
@@ -321,3 +327,13 @@ def test_the_shutter_waits_for_no_network(own_sink: Sink) -> None:
         "serial.photographed",
         "photo.added",
     ]
+
+    hands.tap("One more photo", ".hand")
+    hands.page.wait_for_selector("video[data-live]")
+    hands.tap(SHUTTER)
+    hands.button("Keep 1 photo").wait_for()
+    hands.page.evaluate(KEPT_AND_GONE)
+    hands.wait_for("Scan a scope to begin")
+    eventually(hands.page, f"async () => (await ({STORED})('entries')).length === 4")
+    settled(hands.page)
+    assert "#/home" in hands.page.url, "who went home while it saved is not taken back"
