@@ -10,12 +10,14 @@ from __future__ import annotations
 import io
 import json
 from collections.abc import Iterator
+from datetime import date
 from pathlib import Path
 from typing import Any
 
 import pytest
 from door_world import code_of
 from loupebook.door.rights import DEPUTY_KINDS
+from loupebook.rules.duties import duties_of
 from pypdf import PdfReader
 from sink_tablet import SinkTablet
 from story import C14, POLICY_TEXT, route
@@ -132,6 +134,14 @@ def test_it_is_brought_before_others_with_a_summary_and_their_answer_is_written_
         "peeling coat", "Not looked", "On hold", of,
     ):  # fmt: skip
         assert said in page.text, said
+    # 21 CFR 803.10 and 803.18: the dates that might run; how they are counted is held in test_duties.
+    duties = told(server, of)["duties"]
+    aware = date.fromisoformat(duties["aware"])
+    assert (duties["report_by"], duties["keep_until"]) == (
+        duties_of(aware).report_by.isoformat(), duties_of(aware).keep_until.isoformat(),
+    )  # fmt: skip
+    for said in ("aware", "report_by", "keep_until", "source"):
+        assert duties[said] in page.text, said
     pdf = server.desk.browser.get(f"/lead/holds/{of}/summary.pdf?sheet=letter")
     assert pdf.status_code == 200
     reader = PdfReader(io.BytesIO(pdf.content))

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import hashlib
 import io
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -90,6 +91,8 @@ def test_a_hold_is_decided_from_the_list_by_taps_with_a_reason(desk: Desk) -> No
     page = desk.go()
     page.get_by_role("button", name="Colonoscope C-14").filter(has_text="by its decision").click()
     expect(page.get_by_role("heading", name="Colonoscope C-14 waits for a lead's decision")).to_be_visible()
+    # 21 CFR 803.10: the dates themselves are held in tests/backend/test_duties.py.
+    expect(page.get_by_text(re.compile(r"10 work days would run .* to [A-Z][a-z]{2}, .*21 CFR 803"))).to_be_visible()
     best = page.locator(".hand .btn.best")
     assert best.get_attribute("aria-disabled") == "true"
     decide(page, "Clean again", "On to disinfection", "")

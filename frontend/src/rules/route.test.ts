@@ -79,3 +79,26 @@ test("no zone at acceptance", () => {
   const route = routeOf(catalogue, "colonoscope", "acceptance");
   expect(route && zoneOffer(route, NOTHING, marksOf(route, NOTHING), "tube_2")).toBeUndefined();
 });
+
+test("at acceptance the ports come first, then the rest from end to end; at other points nothing comes before its turn", () => {
+  // ICHE 2012: two bronchoscopes came back from repair with loose biopsy ports.
+  const walked = (point: string): string[] => {
+    const route = routeOf(catalogue, "colonoscope", point);
+    if (route === undefined) throw new Error(`no route for ${point}`);
+    const marks = { ...marksOf(route, NOTHING) };
+    const names: string[] = [];
+    for (let stop = nextStop(route, marks); stop !== undefined; stop = nextStop(route, marks, stop.id)) {
+      names.push(stop.id);
+      marks[stop.id] = "nothing_found";
+    }
+    return names;
+  };
+  const stops = (point: string): readonly string[] => routeOf(catalogue, "colonoscope", point)?.stops.map(({ id }) => id) ?? [];
+  const ports = routeOf(catalogue, "colonoscope", "acceptance")?.stops.filter(({ shape }) => shape === "port").map(({ id }) => id) ?? [];
+  expect(ports).toContain("biopsy_port");
+  const first = walked("acceptance");
+  expect(first.slice(0, ports.length)).toEqual(ports);
+  const rest = stops("acceptance").filter((id) => !ports.includes(id));
+  expect(first.slice(ports.length).toSorted()).toEqual(rest.toSorted());
+  expect(walked("after_cleaning")).toEqual(stops("after_cleaning"));
+});
