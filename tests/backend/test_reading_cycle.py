@@ -5,6 +5,7 @@ Limits are rows of the first policy; their sources stand in it. The story's cloc
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
@@ -173,3 +174,30 @@ def test_the_list_reads_by_index_what_it_says_of_each_scope() -> None:
         "the list of scopes, keys handed in, the newest of one scope; what ever left for repair; photos to be erased"
     )
     assert [row for row in rows if row.startswith("SCAN d")] == ["SCAN d USING INDEX holds_standing"]
+
+
+def still_weak(writer: Writer) -> None:
+    """No finding: a channel's flow, tried as it is at every cleaning."""
+    writer.write("channel.looked", {"channel": "ch_suction", "outcome": "through", "flow": "weak"})
+
+
+def still_over(writer: Writer) -> None:
+    """No finding: a value over the limit its own meter's maker states."""
+    value = {"value_thousandths": 400_000, "unit": "rlu", "limit_thousandths": 200_000}
+    writer.write("reading.taken", {"what": "atp", "result": "value", **value})
+
+
+@pytest.mark.parametrize(("found", "row"), [(still_weak, "flow_still"), (still_over, "reading_second")])
+def test_what_is_not_better_after_cleaning_again_climbs_the_ladder_though_nothing_was_found(
+    found: Callable[[Writer], None], row: str
+) -> None:
+    """Rows flow_still (common practice, no source) and reading_second (after the CDC interim protocol, 2015)."""
+    one = at(timedelta(hours=2))
+    first = one.begin()
+    found(one)
+    one.conclude(first="clean")
+    second = one.begin()
+    found(one)
+    one.conclude(first="clean")
+    spoke = [{each["row"] for each in the_page(root, one)["suggested"]["rows"]} for root in (first, second)]
+    assert [row in rows for rows in spoke] == [False, True], spoke
