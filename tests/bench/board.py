@@ -84,7 +84,8 @@ class Page:
     def read(self, board: Board | None = None) -> None:
         with self.tables.reading() as connection:
             found = whereabouts(connection, self.sources, board=board or self.board)
-        assert len(found["rows"]) == min(MOST, self.count)  # type: ignore[arg-type]
+        rows = found["rows"]
+        assert isinstance(rows, list) and len(rows) == min(MOST, self.count)
 
     def bare(self) -> None:
         with self.tables.reading() as connection:

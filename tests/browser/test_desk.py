@@ -14,6 +14,7 @@ from contextlib import closing
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from urllib.parse import quote
 
 import pytest
 from browser.conftest import Guard, launch, settled
@@ -617,3 +618,25 @@ def test_and_at_200_per_cent_with_the_left_hand_and_in_forced_colours(
     eyes = Eyes(folder, PIECES, narrow=PHONE["width"], long=True)
     look_past(house, eyes, tmp_path)
     assert eyes.found == [], "\n".join(eyes.found)
+
+
+def test_older_rows_come_once_though_tapped_twice_and_a_server_that_is_away_is_told(house: House) -> None:
+    sink = house.sink
+    sink.chain.scope, sink.chain.begun = C11, None
+    for _ in range(110):
+        sink.chain.write("scope.received", {"place": "Sink 1"}, inspection=False)
+    sink.send()
+    page = house.go(f"/history?key={quote(C11)}")
+    rows = page.locator("[data-life] li")
+    older = page.get_by_role("button", name="Show older ones")
+    older.wait_for()
+    first = rows.count()
+    page.context.set_offline(True)
+    older.click()
+    expect(page.get_by_text("The server is not heard.")).to_be_visible()
+    assert rows.count() == first
+    page.context.set_offline(False)
+    older.evaluate("(button) => { button.click(); button.click(); }")
+    expect(older).to_have_count(0)
+    assert rows.count() == len(sink.lead(f"history?key={quote(C11)}&most=500")["rows"]) > first
+    expect(page.get_by_text("The server is not heard.")).to_have_count(0)

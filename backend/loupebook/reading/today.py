@@ -63,12 +63,7 @@ def roots_of(connection: Connection, shifts: Sequence[str]) -> list[str]:
 
 
 def sent_back_before(connection: Connection, one: Inspection) -> tuple[int, int]:
-    """How often in a row the scope was sent back to cleaning, and to drying.
-
-    Asked only where a row of the policy may want to know: of a finding, a run through a channel, a value measured.
-    """
-    if not (one.findings or one.runs or one.readings):
-        return 0, 0
+    """How often in a row the scope was sent back to cleaning, and to drying."""
     head = one.parts[0]
     rows = connection.execute(EARLIER, {"scope": head.scope, "before": head.when_ms})
     ended = [(point, first) for point, first in rows]
