@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 from loupebook.cards.cards import cards
-from loupebook.inspections.rules import Standing, dryings_of, standing_of
+from loupebook.inspections.rules import Rounds, Standing, dryings_of, standing_of
 from loupebook.inspections.tables.stands import inspections
 from loupebook.rules.policy import may_choose, suggest
 from story import C14, CATALOGUE, PINS, POLICY, Writer, card_sources, taken
@@ -33,7 +33,7 @@ def standings(*writers: Writer, cleanings: int = 0, dryings: int = 0) -> list[St
     tables = taken(*writers)
     with tables.reading() as connection:
         found = {one.root: one for one in inspections(connection, [str(writer.begun) for writer in writers])}
-    return [standing_of(found[str(writer.begun)], PINS.get, cleanings, dryings) for writer in writers]
+    return [standing_of(found[str(writer.begun)], PINS.get, Rounds(cleanings, dryings)) for writer in writers]
 
 
 def standing(writer: Writer, cleanings: int = 0, dryings: int = 0) -> Standing:

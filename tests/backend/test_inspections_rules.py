@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 import pytest
-from loupebook.inspections.rules import Standing, cleanings_of, disputed, standing_of
+from loupebook.inspections.rules import Rounds, Standing, cleanings_of, disputed, standing_of
 from loupebook.inspections.tables.stands import inspections
 from story import PINS, Writer, photo, route, taken
 
@@ -17,7 +17,7 @@ def standing(*writers: Writer, cleanings: int = 0, unproved: Sequence[str] = ())
     tables = taken(*writers)
     with tables.reading() as connection:
         (one,) = inspections(connection, [str(writers[0].begun)])
-    return standing_of(one, PINS.get, cleanings, unproved=unproved)
+    return standing_of(one, PINS.get, Rounds(cleanings), unproved=unproved)
 
 
 def points(found: Standing) -> dict[str, Mapping[str, Any]]:

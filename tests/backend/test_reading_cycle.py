@@ -10,9 +10,10 @@ from datetime import UTC, datetime, timedelta
 from typing import Any
 
 import pytest
+from loupebook.cards.cards import cards
 from loupebook.reading.page import page
 from loupebook.reading.today import today
-from story import SHIFT, Tables, Writer, lead_sources, plans, stations_of, taken
+from story import SHIFT, Tables, Writer, card_sources, lead_sources, plans, stations_of, taken
 
 pytestmark = pytest.mark.breadth
 NOON = datetime(2025, 11, 25, 12, 0, tzinfo=UTC)
@@ -201,3 +202,64 @@ def test_what_is_not_better_after_cleaning_again_climbs_the_ladder_though_nothin
     one.conclude(first="clean")
     spoke = [{each["row"] for each in the_page(root, one)["suggested"]["rows"]} for root in (first, second)]
     assert [row in rows for rows in spoke] == [False, True], spoke
+
+
+def soil(writer: Writer) -> None:
+    writer.find("biopsy_port", "soil")
+
+
+def cycle_with(found: Callable[[Writer], None], writer: Writer) -> str:
+    """Dirty once, sent back, clean after that and let on: in a row it counts no more from then on."""
+    root = writer.begin()
+    found(writer)
+    writer.conclude(first="clean")
+    writer.begin()
+    writer.conclude()
+    return root
+
+
+@pytest.mark.parametrize(("found", "row"), [(soil, "soil_often"), (still_over, "reading_often")])
+def test_a_scope_sent_back_once_in_each_of_three_cycles_is_told_of_though_never_twice_in_a_row(
+    found: Callable[[Writer], None], row: str
+) -> None:
+    """Three times or more: after the CDC interim surveillance protocol, 2015; over all cycles: Infect Control Hosp
+    Epidemiol 2022;43:1466. Both numbers are the facility's."""
+    chains = [at(timedelta(days=ago), f"Sink {ago}") for ago in (80, 30, 0)]
+    roots = [cycle_with(found, chain) for chain in chains]
+    pages = [the_page(root, *chains) for root in roots]
+    spoke = [{each["row"] for each in one["suggested"]["rows"]} for one in pages]
+    assert [row in rows for rows in spoke] == [False, False, True] and "soil_third" not in spoke[2]
+    assert [one["points"] for one in pages[:2]] == [[], []]
+    (told,) = pages[2]["points"]
+    assert (told["what"], told["row"], told["times"], told["days"]) == ("sent_back_often", row, 2, 90)
+    assert "CDC" in told["source"] and "2022;43:1466" in told["source"]
+    assert pages[2]["suggested"]["goes"] == "on", "a word to the lead, no hold: how often is the facility's own number"
+    (card,) = the_cards(*chains)
+    assert card["cleanings"] == 0 and [each["root"] for each in card["sent_back"]] == roots[::-1]
+
+
+def test_what_is_older_than_the_days_of_the_policy_or_was_taken_back_or_asked_for_by_time_counts_no_more() -> None:
+    old, late, now = (at(timedelta(days=ago), f"Sink {ago}") for ago in (91, 40, 0))
+    cycle_with(soil, old)
+    cycle_with(soil, late)
+    late.begin()
+    late.withdraw(late.conclude(first="clean"))
+    late.begin("before_use")
+    late.conclude(first="whole")
+    root = cycle_with(soil, now)
+    assert whats(the_page(root, old, late, now)) == []
+    late.begin("before_use")
+    soil(late)
+    late.conclude(first="whole")
+    late.begin()
+    late.conclude()
+    assert whats(the_page(root, old, late, now)) == ["sent_back_often"], "the whole cycle because of dirt counts"
+
+
+def the_cards(*writers: Writer) -> list[dict[str, Any]]:
+    tables = taken(*writers)
+    with tables.reading() as connection:
+        found = cards(connection, card_sources(tables), "Harrow Lake", 0, "first")
+    rows = found["scopes"]
+    assert isinstance(rows, list)
+    return rows

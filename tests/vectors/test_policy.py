@@ -5,6 +5,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from loupebook.rules.again import SentBack, sent_back_within
 from loupebook.rules.conditions import all_hold
 from loupebook.rules.policy import Spoken, may_choose, suggest
 
@@ -25,6 +26,13 @@ def test_the_policy_suggests(case: dict[str, Any]) -> None:
 @pytest.mark.parametrize("case", FILE["conditions"], ids=lambda case: case["description"])
 def test_the_conditions_hold(case: dict[str, Any]) -> None:
     assert all_hold(case["input"]["when"], case["input"]["fact"]) is case["expected"]
+
+
+@pytest.mark.parametrize("case", FILE["sent_back"], ids=lambda case: case["description"])
+def test_how_often_it_was_sent_back_is_counted_over_cycles(case: dict[str, Any]) -> None:
+    given = case["input"]
+    back = [SentBack(**each) for each in given["back"]]
+    assert sent_back_within(back, given["root"], given["before_ms"], given["days"]) == case["expected"]
 
 
 def test_every_row_of_the_policy_speaks_in_a_case() -> None:

@@ -9,10 +9,12 @@ import msgspec
 from sqlalchemy import Connection, text
 
 from loupebook.cards.port import Sources
-from loupebook.inspections.rules import cleanings_of, dryings_of
+from loupebook.inspections.rules import cleanings_of, dryings_of, recleans_days
 from loupebook.inspections.tables.hidden import hidden_now
 from loupebook.inspections.tables.laid import laid_over, shown_over
+from loupebook.inspections.tables.sent_back import sent_back
 from loupebook.inspections.tables.stands import STANDS
+from loupebook.rules.again import DAY_MS, SentBack
 from loupebook.scopes.tables.known import ScopeKnown, described, scopes_known
 
 SEEN_FOR_MS = 90 * 24 * 3600 * 1000
@@ -150,12 +152,14 @@ def _near(connection: Connection, sources: Sources, keys: Sequence[str]) -> dict
     serials = {scope: found for scope, found in connection.execute(SERIALS, {"scopes": json_of(keys)})}  # noqa: C416
     parts = _parts(connection, sources, keys)
     cycles = _cycles(connection, sources, keys)
+    back = _back(connection, sources, keys)
     return {
         key: {
             "near": True,
             "last": ended[key][0] if ended[key] else None,
             "cleanings": cleanings_of(_sent_back(ended[key])),
             "dryings": dryings_of(_sent_back(ended[key])),
+            "sent_back": [msgspec.to_builtins(each) for each in back.get(key, ())],
             "cycles_ms": cycles.get(key, {}),
             "serial_photo": _named(SERIAL, serials[key]),
             "parts": parts.get(key, []),
@@ -166,6 +170,19 @@ def _near(connection: Connection, sources: Sources, keys: Sequence[str]) -> dict
 
 def _sent_back(ended: Iterable[Mapping[str, object]]) -> list[tuple[str, str | None]]:
     return [(str(each["point"]), _text(each["first"])) for each in ended]
+
+
+def _back(connection: Connection, sources: Sources, keys: Sequence[str]) -> Mapping[str, Sequence[SentBack]]:
+    """Per scope the looks that sent it back to cleaning, over the days of the policy in force; none where it has none.
+
+    From a day earlier on: an inspection that was begun yesterday counts back from yesterday.
+    """
+    policy, catalogue = (sources.in_force(connection, name) for name in ("policy", "catalogue"))
+    days = recleans_days(sources.pin(policy.sha256)) if policy else None
+    if days is None:
+        return {}
+    since = sources.now_ms() - (days + 1) * DAY_MS
+    return sent_back(connection, keys, since, sources.pin(catalogue.sha256) if catalogue else None)
 
 
 def last_ended(connection: Connection, keys: Sequence[str]) -> dict[str, list[dict[str, object]]]:

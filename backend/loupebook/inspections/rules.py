@@ -41,6 +41,7 @@ What = Literal[
     "disinfection_undone",
     "use_stopped",
     "after_closing",
+    "sent_back_often",
 ]
 """two_marks: parts of one inspection say different things of one part; the stricter counts.
 suggested_stricter: what is known now asks for more than the decision; the scope is on hold.
@@ -57,7 +58,9 @@ proof_unknown: entries that say somebody proved themself online, with a ticket t
 past_limit: let go before use although a time limit was past, by steps that were not known when it was decided.
 disinfection_undone: the processing that a decision before use named does not hold by what is known now.
 use_stopped: let go before use while a repair of the scope stood, or while it was on loan and not in service.
-after_closing: its author corrected or took back something after the shift was closed; from then on a lead does."""
+after_closing: its author corrected or took back something after the shift was closed; from then on a lead does.
+sent_back_often: dirty now, and sent back to cleaning before as often as a row of the policy that tells the lead says;
+over all cycles within the policy's days."""
 
 
 @dataclass(frozen=True)
@@ -67,6 +70,24 @@ class OpenPoint:
     what: What
     root: str
     about: Mapping[str, object] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class Rounds:
+    """How often a scope was sent back before an inspection: in a row to cleaning and to drying, as known then.
+
+    `cleanings_days`: to cleaning within the days of the policy, in whatever cycle; None where it names none.
+    """
+
+    cleanings: int = 0
+    dryings: int = 0
+    cleanings_days: int | None = None
+
+    @property
+    def cleaned(self) -> dict[str, int]:
+        """Both counts of cleanings, as the fields of a fact."""
+        days = {} if self.cleanings_days is None else {"cleanings_days": self.cleanings_days}
+        return {"cleanings": self.cleanings} | days
 
 
 @dataclass(frozen=True)
@@ -194,8 +215,7 @@ def facts_of(
     one: Inspection,
     catalogue: Mapping[str, Any] | None,
     counts: Mapping[str, int],
-    cleanings: int,
-    dryings: int = 0,
+    sent_back: Rounds,
     limits: Sequence[Mapping[str, Any]] = (),
 ) -> list[tuple[str | None, dict[str, Any]]]:
     """The facts the policy table reads, over all parts, each with the entry it comes from.
@@ -205,7 +225,7 @@ def facts_of(
     """
     head = one.parts[0]
     here = {"point": head.point, "scope_kind": head.scope_kind}
-    rounds = {"cleanings": cleanings, "dryings": dryings}
+    rounds = sent_back.cleaned | {"dryings": sent_back.dryings}
     kind = (catalogue or {}).get("kinds", {}).get(head.scope_kind, {})
     zones = {part["id"]: {"zone": part["zone"]} for part in kind.get("parts", [])}
     findings = [
@@ -224,13 +244,13 @@ def facts_of(
     ]
     tests = [row for row in one.readings if row.what in (*TESTS, *(catalogue or {}).get("checks", []))]
     runs = [
-        {"what": "channel", "channel": row.channel, "outcome": row.outcome, "cleanings": cleanings}
+        {"what": "channel", "channel": row.channel, "outcome": row.outcome, **sent_back.cleaned}
         | {name: value for name in ("flow", "reason") if (value := getattr(row, name)) is not None}
         | here
         for row in one.runs
     ]
     values = [
-        (row.entry, {"what": "reading", "reading": row.what, "level": level, "cleanings": cleanings} | here)
+        (row.entry, {"what": "reading", "reading": row.what, "level": level, **sent_back.cleaned, **here})
         for row in one.readings
         if (level := _level(row, limits)) is not None
     ]
@@ -271,9 +291,7 @@ def ending_of(one: Inspection) -> tuple[Literal["begun", "concluded", "abandoned
     return "concluded" if concluded else "abandoned" if one.endings else "begun", first, goes
 
 
-def standing_of(
-    one: Inspection, pin: Pin, cleanings: int = 0, dryings: int = 0, unproved: Sequence[str] = ()
-) -> Standing:
+def standing_of(one: Inspection, pin: Pin, sent_back: Rounds = Rounds(), unproved: Sequence[str] = ()) -> Standing:
     """An inspection judged on what all its parts say now. The catalogue and policy are those its first part pins.
 
     `unproved`: its entries whose online proof the door does not know.
@@ -282,7 +300,7 @@ def standing_of(
     catalogue, policy = pin(head.catalogue), pin(head.policy)
     stops = stops_of(one, catalogue)
     counts = counts_of(stops)
-    facts = facts_of(one, catalogue, counts, cleanings, dryings, (policy or {}).get("limits", ()))
+    facts = facts_of(one, catalogue, counts, sent_back, (policy or {}).get("limits", ()))
     suggested = suggest(policy, [fact for _, fact in facts]) if policy is not None else None
     concluded = [end for end in one.endings if end.ended == "concluded"]
     state, first, goes = ending_of(one)
@@ -296,7 +314,10 @@ def standing_of(
         suggested,
         tuple(fact for _, fact in facts),
         tuple(entry for entry, _ in facts),
-        tuple(_points(one, stops, concluded, suggested, unproved)),
+        (
+            *_points(one, stops, concluded, suggested, unproved),
+            *_often(one, policy, suggested, sent_back),
+        ),
     )
 
 
@@ -352,6 +373,27 @@ def _decision(
     if (now_first, now_goes) != (known_first, known_goes):
         rows = [{"row": spoken.row, "fact": spoken.fact} for spoken in suggested.rows]
         yield point("suggested_stricter", entry=end.entry, first=suggested.first, goes=suggested.goes, rows=rows)
+
+
+def _often(
+    one: Inspection, policy: Mapping[str, Any] | None, suggested: Suggestion | None, sent_back: Rounds
+) -> Iterable[OpenPoint]:
+    """The first row that counts over cycles, speaks, and tells the lead: a word that waits for nobody's decision."""
+    if policy is None or suggested is None:
+        return
+    spoken = {each.row for each in suggested.rows}
+    for row in policy["rows"]:
+        counts = any(each["field"] == "cleanings_days" for each in row["when"])
+        if counts and row["id"] in spoken and "lead" in row.get("tell", ()):
+            about = {"row": row["id"], "times": sent_back.cleanings_days, "days": recleans_days(policy)}
+            yield OpenPoint("sent_back_often", one.root, about | {"source": row["source"]})
+            return
+
+
+def recleans_days(policy: Mapping[str, Any] | None) -> int | None:
+    """Over how many days a policy counts cleanings; None where it does not."""
+    days = (policy or {}).get("recleans", {}).get("days")
+    return days if isinstance(days, int) else None
 
 
 def _of_serial(point: Callable[..., OpenPoint], one: Inspection) -> Iterable[OpenPoint]:

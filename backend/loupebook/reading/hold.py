@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from datetime import UTC, datetime
 from typing import Any
 from zoneinfo import ZoneInfo
 
 from sqlalchemy import Connection, text
 
-from loupebook.inspections.rules import Pin, Standing, fixed_rows, standing_of
+from loupebook.inspections.rules import Pin, Rounds, Standing, fixed_rows, recleans_days, standing_of
 from loupebook.inspections.tables.hidden import hidden_now
 from loupebook.inspections.tables.newer import answered
 from loupebook.inspections.tables.stands import STANDS, Held, Inspection, inspections
@@ -97,7 +97,7 @@ def inspection_of(connection: Connection, hold: Held) -> Inspection | None:
 def fixed_of(connection: Connection, pin: Pin, one: Inspection, standing: Standing | None = None) -> list[str]:
     """The rows that keep its scope from going on, whoever decides, until a newer look or test."""
     head = one.parts[0]
-    standing = standing or standing_of(one, pin, *sent_back_before(connection, one))
+    standing = standing or standing_of(one, pin, sent_back_before(connection, pin, one))
     return fixed_rows(
         standing,
         pin(head.policy),
@@ -161,8 +161,10 @@ class WholeHold:
     fixed: Sequence[str]
     spoke: Sequence[dict[str, object]]
     """Rows of the policy that its inspection pins."""
-    sent_back: tuple[int, int]
-    """How often in a row it was sent back to cleaning, and to drying, before this inspection."""
+    sent_back: Rounds
+    """How often it was sent back to cleaning, and to drying, before this inspection."""
+    days: int | None
+    """Over how many days the policy it pins counts cleanings."""
     decisions: Sequence[Mapping[str, Any]]
     said: Sequence[Said]
     by_phone: Sequence[Said]
@@ -177,8 +179,8 @@ def whole_hold(connection: Connection, sources: Sources, hold: str) -> WholeHold
     if held is None:
         return None
     one = inspection_of(connection, held)
-    sent_back = sent_back_before(connection, one) if one else (0, 0)
-    standing = standing_of(one, sources.pin, *sent_back) if one else None
+    sent_back = sent_back_before(connection, sources.pin, one) if one else Rounds()
+    standing = standing_of(one, sources.pin, sent_back) if one else None
     said = said_of(connection, [hold])[hold]
     return WholeHold(
         held,
@@ -187,6 +189,7 @@ def whole_hold(connection: Connection, sources: Sources, hold: str) -> WholeHold
         fixed_of(connection, sources.pin, one, standing) if one else [],
         _spoke(standing, sources.pin(one.parts[0].policy)) if one and standing else [],
         sent_back,
+        recleans_days(sources.pin(one.parts[0].policy)) if one else None,
         [dict(row) for row in connection.execute(DECISIONS, {"hold": hold}).mappings()],
         said,
         unconfirmed(said, confirmed_of(connection, [hold])[hold]),
@@ -214,7 +217,7 @@ def hold_page(connection: Connection, sources: Sources, hold: str) -> dict[str, 
         "point": one.parts[0].point if one else None,
         "fixed": whole.fixed,
         "spoke": whole.spoke,
-        "sent_back": {"cleanings": whole.sent_back[0], "dryings": whole.sent_back[1]},
+        "sent_back": asdict(whole.sent_back) | {"days": whole.days},
         "decisions": [{name: value for name, value in row.items() if name != "over"} for row in whole.decisions],
         "said": [word_shown(each, names) for each in whole.said],
         "by_phone": [each.entry for each in whole.by_phone],

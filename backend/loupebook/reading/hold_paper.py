@@ -170,12 +170,11 @@ def _rows(whole: WholeHold, say: Say) -> list[str]:
         for each in whole.spoke
         if each["goes"] in ("hold", "repair") or each["tell"]
     )
-    cleanings, dryings = whole.sent_back
-    again = [
-        say(key, count=count)
-        for key, count in (("hold.cleanings", cleanings), ("hold.dryings", dryings))
-        if count
-    ]  # fmt: skip
+    rounds = whole.sent_back
+    counts = (("hold.cleanings", rounds.cleanings), ("hold.dryings", rounds.dryings))
+    again = [say(key, count=count) for key, count in counts if count]
+    if rounds.cleanings_days:
+        again.append(say("hold.cleanings_days", count=rounds.cleanings_days, days=whole.days))
     head = f"<h2>{escape(say('hold.paper_policy'))}</h2>"
     said = f"<p>{escape(' '.join(again))}</p>" if again else ""
     return [head, f"<table class='two'>{rows}</table>" if rows else "", said] if rows or again else []

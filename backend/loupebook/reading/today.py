@@ -8,8 +8,19 @@ from typing import Any
 
 from sqlalchemy import Connection, bindparam, text
 
-from loupebook.inspections.rules import FAILED, OpenPoint, Standing, cleanings_of, dryings_of, standing_of
+from loupebook.inspections.rules import (
+    FAILED,
+    OpenPoint,
+    Pin,
+    Rounds,
+    Standing,
+    cleanings_of,
+    dryings_of,
+    recleans_days,
+    standing_of,
+)
 from loupebook.inspections.tables.erased import Waiting, erasures_waiting
+from loupebook.inspections.tables.sent_back import sent_back
 from loupebook.inspections.tables.stands import STANDS, Held, Inspection, Mark, inspections
 from loupebook.reading.cycle import before_use, waiting
 from loupebook.reading.port import Sources
@@ -25,6 +36,7 @@ from loupebook.reading.shown import (
     point_shown,
     scope_shown,
 )
+from loupebook.rules.again import DAY_MS, sent_back_within
 from loupebook.scopes.tables.asked import confirmed_of, said_of, unanswered, unconfirmed
 from loupebook.scopes.tables.known import Person, ScopeKnown, Station, scopes_known
 from loupebook.shifts.rules import after_closing
@@ -62,17 +74,23 @@ def roots_of(connection: Connection, shifts: Sequence[str]) -> list[str]:
     return [root for root, _ in connection.execute(ROOTS, {"shifts": list(shifts)})]
 
 
-def sent_back_before(connection: Connection, one: Inspection) -> tuple[int, int]:
-    """How often in a row the scope was sent back to cleaning, and to drying."""
+def sent_back_before(connection: Connection, pin: Pin, one: Inspection) -> Rounds:
+    """How often the scope was sent back before this inspection was begun; the days are those of the policy it pins."""
     head = one.parts[0]
     rows = connection.execute(EARLIER, {"scope": head.scope, "before": head.when_ms})
     ended = [(point, first) for point, first in rows]
-    return cleanings_of(ended), dryings_of(ended)
+    days = recleans_days(pin(head.policy))
+    if days is None:
+        return Rounds(cleanings_of(ended), dryings_of(ended))
+    back = sent_back(connection, [head.scope], head.when_ms - days * DAY_MS, pin(head.catalogue))[head.scope]
+    within = sent_back_within(back, one.root, head.when_ms, days)
+    return Rounds(cleanings_of(ended), dryings_of(ended), within)
 
 
 def judged(connection: Connection, sources: Sources, one: Inspection, names: Names) -> Standing:
     """An inspection as it stands now."""
-    standing = standing_of(one, sources.pin, *sent_back_before(connection, one), unproved=names.tickets.unknown(one))
+    rounds = sent_back_before(connection, sources.pin, one)
+    standing = standing_of(one, sources.pin, rounds, unproved=names.tickets.unknown(one))
     _, points = before_use(connection, sources, one)
     points = [*points, *_after_closing(connection, sources, one)]
     return replace(standing, points=(*standing.points, *points)) if points else standing

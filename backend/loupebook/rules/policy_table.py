@@ -45,14 +45,25 @@ class SecondOpinion(Struct, frozen=True, forbid_unknown_fields=True):
     source: Said
 
 
+class Recleans(Struct, frozen=True, forbid_unknown_fields=True):
+    """Over how many days it is counted how often a scope was sent back to cleaning (`cleanings_days` of a fact)."""
+
+    days: Annotated[int, Meta(ge=1, le=3660)]
+    source: Said
+
+
 class PolicyText(Struct, frozen=True):
-    """A whole policy. One that is older may have no limits, and says nothing of second opinions: they are off."""
+    """A whole policy. One that is older may have no limits, and says nothing of second opinions: they are off.
+
+    Without `recleans` no cleanings are counted over cycles.
+    """
 
     v: Literal[1]
     id: Said
     rows: Annotated[list[Row], Meta(min_length=1)]
     limits: list[Limit] = []
     second_opinion: SecondOpinion | UnsetType = msgspec.UNSET
+    recleans: Recleans | UnsetType = msgspec.UNSET
 
 
 def read_policy(text: str) -> PolicyText:

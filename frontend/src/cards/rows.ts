@@ -1,6 +1,7 @@
 /** The rows a tablet carries, as the server sends them. Unknown fields are kept and left alone. */
 import type { Proof } from "../record/entry";
 import type { Arrow, Length, Ring } from "../record/kinds";
+import type { SentBack } from "../rules/again";
 import type { CustodyEvent } from "../rules/custody";
 import type { CycleEvent } from "../rules/cycle";
 import type { RepairEvent } from "../rules/repair";
@@ -83,6 +84,8 @@ export interface ScopeCard {
   readonly cleanings?: number;
   /** How often it was sent back to drying in this cycle. */
   readonly dryings?: number;
+  /** The looks that sent it back to cleaning within the days of the policy in force, in whatever cycle; newest first. */
+  readonly sent_back?: readonly SentBack[];
   /** Per point: when its last cycles were concluded, newest first, ms UTC; only where the facility counts in cycles. */
   readonly cycles_ms?: Readonly<Record<string, readonly number[]>>;
   /** The last serial photo that did not contradict, shown as the guide. */

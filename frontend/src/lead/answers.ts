@@ -121,7 +121,7 @@ export interface HoldPage {
   readonly decisions: readonly { readonly goes: Goes; readonly first: First; readonly reason: string; readonly person: string; readonly at: string }[];
   /** Rows of the policy that spoke, each with whom it wants told. */
   readonly spoke: readonly { readonly row: string; readonly source: string; readonly tell: readonly string[] }[];
-  readonly sent_back: { readonly cleanings: number; readonly dryings: number };
+  readonly sent_back: { readonly cleanings: number; readonly dryings: number; readonly cleanings_days: number | null; readonly days: number | null };
   readonly said: readonly HoldWord[];
   /** Of `said`: by phone and not confirmed; brought before somebody without an answer. */
   readonly by_phone: readonly string[];

@@ -194,6 +194,8 @@ export function proofWords(by: Pick<By, "how" | "proved">): string {
 const ids = (value: unknown): readonly string[] => (Array.isArray(value) ? value.map(String) : []);
 const text = (value: unknown): string => (typeof value === "string" ? value : "");
 
+const numberOf = (value: unknown): number => (typeof value === "number" ? value : 0);
+
 /** An open point in words. What the words need of ids is said by name. */
 export function pointWords(point: Point): string {
   const first = text(point["first"]);
@@ -204,7 +206,8 @@ export function pointWords(point: Point): string {
     mark: worded(`mark.said.${text(point["counts"])}`, {}, ""),
     first: worded(`first.${first}`, {}, first), goes: worded(`goes.${goes}`, {}, goes),
     time: sayMinutes(Math.abs(off) / 60_000),
-    count: Math.max(ids(point["entries"]).length, ids(point["parts"]).length, ids(point["scopes"]).length),
+    days: numberOf(point["days"]), source: opening(text(point["source"])),
+    count: Math.max(numberOf(point["times"]), ids(point["entries"]).length, ids(point["parts"]).length, ids(point["scopes"]).length),
   }, point.what);
 }
 

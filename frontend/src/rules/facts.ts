@@ -12,7 +12,12 @@ export interface Context {
   readonly cleanings: number;
   /** How often it was sent back to drying in this cycle, as known here. */
   readonly dryings?: number;
+  /** How often it was sent back to cleaning within the days of the policy, in whatever cycle; left out where it names none. */
+  readonly cleaningsDays?: number | undefined;
 }
+
+const cleaned = ({ cleanings, cleaningsDays }: Context): Fields => ({ cleanings, ...(cleaningsDays === undefined ? {} : { cleanings_days: cleaningsDays }) });
+
 
 /** A fact with the entry it comes from, so that a row can name what it speaks of. */
 export interface Fact {
@@ -57,7 +62,7 @@ function runFact(live: Live, context: Context): Fact {
   return {
     entry: live.hash,
     fields: {
-      what: "channel", channel, outcome, cleanings: context.cleanings, point: context.point, scope_kind: context.scopeKind,
+      what: "channel", channel, outcome, ...cleaned(context), point: context.point, scope_kind: context.scopeKind,
       ...(flow === undefined ? {} : { flow }), ...(reason === undefined ? {} : { reason }),
     },
   };
@@ -68,7 +73,7 @@ function valueFact(live: Live, context: Context, limits: readonly Limit[]): read
   const { what, result, value_thousandths: value, unit, limit_thousandths: own } = live.body;
   if (result !== "value" || typeof value !== "number") return [];
   const level = levelOf(limits, String(what), value, typeof unit === "string" ? unit : undefined, typeof own === "number" ? own : undefined);
-  return [{ entry: live.hash, fields: { what: "reading", reading: what, level, cleanings: context.cleanings, point: context.point, scope_kind: context.scopeKind } }];
+  return [{ entry: live.hash, fields: { what: "reading", reading: what, level, ...cleaned(context), point: context.point, scope_kind: context.scopeKind } }];
 }
 
 function findingFact(live: Live, catalogue: Catalogue, context: Context): Fact {
@@ -81,7 +86,7 @@ function findingFact(live: Live, catalogue: Catalogue, context: Context): Fact {
     fields: {
       what: "finding", finding, class: known?.class, urgency: known?.urgency, grade: live.body["grade"],
       since: live.body["since"], part, zone, point: context.point, scope_kind: context.scopeKind,
-      cleanings: context.cleanings, dryings: context.dryings ?? 0,
+      ...cleaned(context), dryings: context.dryings ?? 0,
     },
   };
 }

@@ -1,6 +1,7 @@
 import { expect, test } from "vitest";
 import policyFile from "../../../shared/policy/policy.json";
 import vectors from "../../../shared/vectors/policy.json";
+import { type SentBack, sentBackWithin } from "./again";
 import { allHold, type Condition, type Fact } from "./conditions";
 import { mayChoose, type Policy, suggest } from "./policy";
 
@@ -15,6 +16,11 @@ test.each(vectors.suggestions as unknown as { description: string; input: Fact[]
 test.each(vectors.conditions as unknown as { description: string; input: { when: Condition[]; fact: Fact }; expected: boolean }[])(
   "a condition: $description",
   ({ input, expected }) => expect(allHold(input.when, input.fact)).toBe(expected),
+);
+
+test.each(vectors.sent_back as readonly { description: string; input: { back: readonly SentBack[]; root: string; before_ms: number; days: number }; expected: number }[])(
+  "sent back to cleaning, over cycles: $description",
+  ({ input, expected }) => expect(sentBackWithin(input.back, input.root, input.before_ms, input.days)).toBe(expected),
 );
 
 test("a row nobody may override forbids the laxer answer", () => {

@@ -24,6 +24,8 @@ export interface Policy {
   readonly rows: readonly PolicyRow[];
   /** Limits of measured values; an older policy has none. */
   readonly limits?: readonly Limit[];
+  /** Over how many days it is counted how often a scope was sent back to cleaning; an older policy does not. */
+  readonly recleans?: { readonly days: number; readonly source: string };
 }
 
 /** One row that speaks, and the fact (its place in the list given) it speaks to. */

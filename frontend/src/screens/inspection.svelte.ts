@@ -9,7 +9,9 @@ import {
 import { until } from "../parts/settled";
 import type { Catalogue } from "../rules/chain-catalogue";
 import type { Live } from "../rules/chain-state";
+import { sentBackHere } from "../cards/again";
 import { standOfScope } from "../cards/cycle";
+import { type SentBack, sentBackWithin } from "../rules/again";
 import { spanFacts, type Stand } from "../rules/cycle";
 import { here } from "./here.svelte";
 import { type Context, factsOf, serialOf } from "../rules/facts";
@@ -43,12 +45,20 @@ export type Marks = Pick<StationBodies["photo.marked"], "rings" | "arrows" | "le
 
 export type FunctionResult = "works" | "weak" | "does_not_work" | "not_checked";
 
+/** When it was begun, by the server's clock as far as this tablet knew the difference; ms since 1970. */
+function beganMs({ entries }: InspectionState): number {
+  const begun = entries[0]?.entry;
+  return begun === undefined ? 0 : Date.parse(begun.at) - (begun.clock?.ahead_ms ?? 0);
+}
+
 export class Inspection {
   state = $state.raw<InspectionState | undefined>(undefined);
   /** True once the store was asked: `state` undefined then means that this tablet has no such inspection. */
   asked = $state(false);
   /** Before use: where the scope stands in its cycle, as known here; other points ask nothing of it. */
   stood = $state.raw<{ readonly stand: Stand; readonly nowMs: number } | undefined>(undefined);
+  /** The looks that sent the scope back to cleaning, as known here. */
+  sentBack = $state.raw<readonly SentBack[]>([]);
   elsewhere = $state.raw<Elsewhere>(NOWHERE);
 
   readonly route: Route | undefined = $derived.by(() => {
@@ -77,7 +87,7 @@ export class Inspection {
   constructor(readonly begun: string) {
     void this.read();
     this.#stop = onChange((thing) => {
-      if (thing === "entries" || thing === "receipts" || (thing === "cards" && this.stood !== undefined)) void this.read();
+      if (thing === "entries" || thing === "receipts" || thing === "cards") void this.read();
     });
   }
 
@@ -91,6 +101,7 @@ export class Inspection {
       this.stood = await until(standOfScope(state.scope, this.begun));
       here.stands = { ...here.stands, [state.scope]: this.stood.stand };
     }
+    if (state !== undefined) this.sentBack = await until(sentBackHere(state.scope));
     this.state = state;
     this.asked = true;
   }
@@ -109,8 +120,10 @@ export class Inspection {
   suggestion(policy: Policy, cleanings: number, dryings: number): Suggestion & { readonly entries: readonly (string | undefined)[] } {
     const { state } = this;
     if (state?.catalogue === undefined) return { first: "nothing", goes: "on", rows: [], entries: [] };
+    const days = policy.recleans?.days;
     const context: Context = {
       scopeKind: state.scopeKind, point: state.point, serial: serialOf(state.thread), cleanings, dryings,
+      cleaningsDays: days === undefined ? undefined : sentBackWithin(this.sentBack, state.root, beganMs(state), days),
     };
     const times = this.stood === undefined ? [] : spanFacts(this.stood.stand, state.scopeKind, this.stood.nowMs);
     const facts = [
