@@ -84,7 +84,7 @@ class Rounds:
     cleanings_days: int | None = None
 
     @property
-    def cleaned(self) -> dict[str, int]:
+    def cleaned(self) -> dict[str, Any]:
         """Both counts of cleanings, as the fields of a fact."""
         days = {} if self.cleanings_days is None else {"cleanings_days": self.cleanings_days}
         return {"cleanings": self.cleanings} | days
@@ -249,7 +249,7 @@ def facts_of(
         | here
         for row in one.runs
     ]
-    values = [
+    values: list[tuple[str | None, dict[str, Any]]] = [
         (row.entry, {"what": "reading", "reading": row.what, "level": level, **sent_back.cleaned, **here})
         for row in one.readings
         if (level := _level(row, limits)) is not None
