@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, cast
 
-from msgspec import Struct
+from msgspec import UNSET, Struct
 from msgspec.structs import replace
 from sqlalchemy import Connection
 
@@ -14,7 +14,7 @@ from loupebook.door.trouble import NOTHING_CHANGED, Trouble
 from loupebook.log.log import Log
 from loupebook.reading.hold import author_of, finding_seen, fixed_of, hold_of, inspection_of
 from loupebook.reading.port import Sources
-from loupebook.record.kinds import HoldAdvised, HoldDecided, HoldEscalated, WorkAsked, WorkDropped
+from loupebook.record.kinds import FirstSaid, Grade, HoldAdvised, HoldDecided, HoldEscalated, WorkAsked, WorkDropped
 from loupebook.scopes.tables.asked import asked_of, asked_one, confirmed_of, said_of, unanswered, unconfirmed
 
 if TYPE_CHECKING:
@@ -35,9 +35,10 @@ def hold_readers(sources: Sources) -> Mapping[str, Reader]:
 
         def body(connection: Connection) -> Struct:
             _somebody_here(connection, sources, wish)
+            by_lead = replace(wish, photos=[], not_by=[], first=UNSET, drawn=UNSET)
             if wish.what == "second_opinion":
-                return _blind(connection, sources, wish)
-            return replace(wish, photos=[], not_by=[], to=_whose(connection, wish))
+                return _blind(connection, sources, by_lead)
+            return replace(by_lead, to=_whose(connection, wish))
 
         return ToWrite(body)
 
@@ -146,7 +147,8 @@ def _blind(connection: Connection, sources: Sources, wish: WorkAsked) -> WorkAsk
         raise _the_same()
     if any(each.what == "second_opinion" and each.open for each in asked_of(connection, [wish.of])):
         raise _said_meanwhile()
-    return replace(wish, parts=[seen.part], photos=photos[:40], not_by=[seen.person])
+    first = [FirstSaid(seen.finding, cast(Grade, seen.grade))]
+    return replace(wish, parts=[seen.part], photos=photos[:40], not_by=[seen.person], first=first)
 
 
 def _nobody_may(rows: list[str]) -> Trouble:

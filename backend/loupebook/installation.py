@@ -71,6 +71,7 @@ from loupebook.repairs.tables import FOLDED as REPAIR_TABLES
 from loupebook.scopes import fold as scopes_fold
 from loupebook.scopes.tables import FOLDED as SCOPE_TABLES
 from loupebook.scopes.tables.known import Epoch, Facility, Person, Station
+from loupebook.second_opinions import SecondOpinions
 from loupebook.serial_again import SerialAgain
 from loupebook.shifts import fold as shifts_fold
 from loupebook.shifts.names import Hours, shift_of
@@ -162,6 +163,7 @@ class Installation:
         self.derived = Derived(folder / DERIVED)
         self.looker = Looker(self.vault, self.derived)
         self.serials = SerialAgain(self.log)
+        self.seconds = SecondOpinions(self.log, self.policy, _now_ms)
         self.looking = LookingQueue(self.looker, self._looked)
 
     def _bring_up(self) -> Path | None:
@@ -307,7 +309,7 @@ class Installation:
 
     def catch_up(self) -> None:
         """Erases what a stop kept from being erased. Offers photos that a restart left without a look, and serial
-        photos not yet held against their scope."""
+        photos not yet held against their scope; asks for the second opinions that are drawn and were not asked for."""
         with self.log.reading() as connection:
             erased = set(erasures(connection))
             waiting = [each for each in unlooked(connection) if each not in erased]
@@ -315,17 +317,24 @@ class Installation:
             self.erase(sha256)
         self.looking.catch_up(map(Sha256, waiting))
         self.looking.catch_up(map(Sha256, self.serials.waiting()))
+        self.seconds.catch_up()
 
     async def follow(self, after: int) -> None:
-        """Offers the serial photos of entries that begin to count after a position, where their bytes came earlier.
+        """Offers the serial photos of entries that begin to count after a position, where their bytes came earlier,
+        and draws second opinions of the inspections that end among them.
 
-        So it is when a lead lets an entry count that was put aside, or a second entry names a photo that is here.
+        The first is so when a lead lets an entry count that was put aside, or a second entry names a photo that is
+        here.
         Runs until it is cancelled.
         """
         while True:
             now = await self.log.changed(after, TELL_AT_LEAST_S)
             if now == after:
                 continue
+            try:
+                await to_thread.run_sync(self.seconds.counted, after)
+            except Exception:  # the next start draws them again
+                log.exception("second opinions of entries after position %d were not drawn", after)
             try:
                 waiting = await to_thread.run_sync(self.serials.waiting, after)
             except Exception:  # the next start looks at all of them again
@@ -340,6 +349,7 @@ class Installation:
         with self.log.writing() as connection:
             keep_look(connection, sha256, look)
         self.serials.looked(sha256, look)
+        self.seconds.looked()
         self._erase_what_came_late(sha256)
 
     # ---------------------------------------------------------------- seams of cards and reading

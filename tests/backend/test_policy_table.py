@@ -81,6 +81,22 @@ def test_each_row_says_who_set_it_last_when_and_why() -> None:
     assert [change["reason"] for change in page["changes"]] == ["second", "first"]
 
 
+def test_second_opinions_say_who_switched_them_and_are_a_change_of_their_own() -> None:
+    on = SHIPPED | {"second_opinion": {"on": True, "share_percent": 5, "source": "ours"}}
+    texts = [json.dumps(policy) for policy in (SHIPPED, on, on | {"rows": with_row("soil_again", goes="hold")["rows"]})]
+    told = [(None, None, None), (MONDAY, "jo.marlow", "observers differ"), (TODAY, "moira.keld", "a row")]
+    tables = taken()
+    with tables.reading() as connection:
+        versions = [PolicyVersion(text_hash(text), text, *who) for text, who in zip(texts, told, strict=True)]
+        sources = replace(lead_sources(tables), policies=lambda _: versions)
+        page: dict[str, Any] = policy_page(connection, sources)
+    second = page["second_opinion"]
+    assert (second["on"], second["share_percent"], second["set"]["person"]) == (True, 5, "jo.marlow")
+    assert [change["second"] and change["second"]["after"]["on"] for change in page["changes"]] == [None, True]
+    # As it ships it is off: a facility chooses it.
+    assert page["changes"][1]["second"]["before"]["on"] is False
+
+
 def test_an_inspection_keeps_the_policy_it_began_with() -> None:
     stricter = with_row("soil_again", goes="hold")
     pins = {**PINS, text_hash("stricter"): stricter}

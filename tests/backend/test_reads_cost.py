@@ -185,6 +185,8 @@ ASIDE = "log_unsettled"
 
 WANTED = "d USING INDEX work_asked_open"
 """What people are asked to do and said nothing of yet: the index holds nothing else."""
+SECOND = "d USING INDEX work_asked_second"
+"""Second opinions, some a week, 2,000 at most: the answer counts each of them."""
 KEPT = "d USING INDEX ix_retention_words_seq"
 """Each word of how long the record is kept: a few in years."""
 BOARD = "scope_touched"
@@ -239,6 +241,7 @@ ASKED: dict[str, Asked] = {
     },
     "GET /lead/facility": plain("/lead/facility"),
     "GET /lead/policy": plain("/lead/policy", *WHO),
+    "GET /lead/agreement": plain("/lead/agreement", *WHO, SECOND),
     "GET /lead/scope": plain(f"/lead/scope?key={C14}"),
     "GET /lead/bring/{what}": plain("/lead/bring/scopes.csv"),
     "GET /lead/health": plain("/lead/health", "log_chains"),

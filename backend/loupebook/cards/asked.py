@@ -27,6 +27,7 @@ def asked_cards(connection: Connection) -> list[dict[str, object]]:
             "parts": each.parts,
             "photos": [photo for photo in each.photos if photo in shown],
             "reason": each.reason,
+            "drawn": each.drawn is not None,
             "person": each.person,
             "at": each.at,
         }

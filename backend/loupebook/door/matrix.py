@@ -99,6 +99,7 @@ MATRIX: Mapping[str, Row] = {
     "GET /lead/retention": Row(READS),
     "GET /lead/aside": Row(READS),
     "GET /lead/policy": Row(READS),
+    "GET /lead/agreement": Row(READS),
     "GET /lead/examples": Row(READS),
     "GET /lead/stations": Row(READS),
     "GET /lead/people": Row(READS),

@@ -177,7 +177,7 @@ def _asked(connection: Connection, key: str) -> list[Row]:
     answers = answers_of(connection, [each.entry for each in found])
     return [
         {"what": "asked", "asked": each.what, "at_ms": ms_of(each.at), "person": each.person, "entry": each.entry,
-         "to": each.to, "reason": each.reason, "open": each.open,
+         "to": each.to, "reason": each.reason, "open": each.open, "drawn": each.drawn is not None,
          "answers": [{"did": row.did, "person": row.person, "words": row.words} for row in answers[each.entry]]}
         for each in found
     ]  # fmt: skip

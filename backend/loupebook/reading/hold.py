@@ -128,7 +128,8 @@ def work_shown(asked: Asked, answers: Sequence[Answer], first: FindingSeen | Non
     """What was asked of whom and what came of it. Of a second opinion what was said first, once there is a second."""
     shown = {
         "entry": asked.entry, "what": asked.what, "of": asked.of, "to": asked.to, "parts": asked.parts,
-        "reason": asked.reason, "open": asked.open, "person": asked.person, "at": asked.at,
+        "reason": asked.reason, "open": asked.open, "drawn": asked.drawn is not None,
+        "person": asked.person, "at": asked.at,
     }  # fmt: skip
     told = [
         {"entry": each.entry, "did": each.did, "finding": each.finding, "grade": each.grade, "words": each.words,

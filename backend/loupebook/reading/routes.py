@@ -11,6 +11,7 @@ from anyio import to_thread
 from fastapi import APIRouter, Depends, Path, Query, Response
 from fastapi.responses import StreamingResponse
 
+from loupebook.reading.agreement import agreement_page
 from loupebook.reading.board import Board, whereabouts
 from loupebook.reading.changes import STILL_HERE_S, as_event, positions
 from loupebook.reading.examples import examples_page
@@ -85,6 +86,11 @@ def reading_routes(
     def get_policy() -> Response:
         with sources.reading() as connection:
             return _json(policy_page(connection, sources))
+
+    @router.get("/lead/agreement")
+    def get_agreement() -> Response:
+        with sources.reading() as connection:
+            return _json(agreement_page(connection, sources))
 
     @router.get("/lead/retention")
     def get_retention() -> Response:

@@ -264,8 +264,13 @@ def _holds(connection: Connection, holds: Sequence[Held]) -> Iterable[Open]:
 
 
 def _asked(connection: Connection) -> Iterable[Open]:
-    """What people were asked to do themself and said nothing of yet. It is of no place: it stands on every board."""
+    """What people were asked to do themself and said nothing of yet. It is of no place: it stands on every board.
+
+    What was drawn by chance is owed by nobody: no shift waits for it.
+    """
     for each in asked_open(connection):
+        if each.drawn is not None:
+            continue
         about: Row = {"scope": each.scope, "what": each.what, "to": each.to, "reason": each.reason}
         yield Open("asked", each.entry, about | {"at": each.at, "person": each.person})
 

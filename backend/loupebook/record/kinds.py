@@ -835,11 +835,20 @@ class HoldAdvised(Struct, frozen=True):
     words: Annotated[str, Meta(min_length=1, max_length=2000)]
 
 
+class FirstSaid(Struct, frozen=True):
+    """A finding as it stood when a second opinion was asked for."""
+
+    finding: Id
+    grade: Grade
+
+
 class WorkAsked(Struct, frozen=True):
     """A lead asks somebody to do a thing themself. Left out `to`: whoever comes to it first. Needs `about.scope`.
 
     look_again: the parts are looked at again. correct: an entry of their own (`of`). second_opinion: what the photos
-    show, without having seen what was said of them first (`of` is that finding); `not_by` said it, and may not answer.
+    show, without having seen what was said of them first (`of` is that finding, or the mark of a part where nothing was
+    found); `not_by` said it, and may not answer. `first`: what stood of that part then, nothing in it = nothing found;
+    no tablet is told. `drawn`: the server asked by chance, because of this `inspection.concluded`.
     """
 
     what: Literal["look_again", "correct", "second_opinion"]
@@ -849,6 +858,8 @@ class WorkAsked(Struct, frozen=True):
     parts: Annotated[list[Id], Meta(max_length=80)] = []
     photos: Annotated[list[Sha256], Meta(max_length=40)] = []
     not_by: Annotated[list[Id], Meta(max_length=20)] = []
+    first: Annotated[list[FirstSaid], Meta(max_length=60)] | UnsetType = UNSET
+    drawn: Sha256 | UnsetType = UNSET
 
 
 class WorkDropped(Struct, frozen=True):

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 
 import msgspec
-from msgspec import Struct
+from msgspec import UNSET, Struct
 
 from loupebook.log.port import Change, Counted, Fold, Value
 from loupebook.record.kinds import (
@@ -60,6 +60,8 @@ def asked(counted: Counted) -> Iterable[Change]:
         "not_by": listed(body.not_by),
         "reason": body.reason,
         "is_open": 1,
+        "first": None if body.first is UNSET else msgspec.json.encode(body.first).decode(),
+        "drawn": given(body.drawn),
     }
     yield Change(ADD_ASKED, row)
     yield Change(SETTLE_WORK, {"of_asked": counted.hash})

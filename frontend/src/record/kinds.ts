@@ -657,7 +657,13 @@ export interface HoldAdvised {
   readonly words: string;
 }
 
-/** A lead asks somebody to do a thing themself. Left out `to`: whoever comes to it first. Needs `about.scope`. look_again: the parts are looked at again. correct: an entry of their own (`of`). second_opinion: what the photos show, without having seen what was said of them first (`of` is that finding); `not_by` said it, and may not answer. */
+/** A finding as it stood when a second opinion was asked for. */
+export interface FirstSaid {
+  readonly finding: string;
+  readonly grade: Grade;
+}
+
+/** A lead asks somebody to do a thing themself. Left out `to`: whoever comes to it first. Needs `about.scope`. look_again: the parts are looked at again. correct: an entry of their own (`of`). second_opinion: what the photos show, without having seen what was said of them first (`of` is that finding, or the mark of a part where nothing was found); `not_by` said it, and may not answer. `first`: what stood of that part then, nothing in it = nothing found; no tablet is told. `drawn`: the server asked by chance, because of this `inspection.concluded`. */
 export interface WorkAsked {
   readonly what: "correct" | "look_again" | "second_opinion";
   readonly of: Sha256;
@@ -666,6 +672,8 @@ export interface WorkAsked {
   readonly parts?: readonly string[];
   readonly photos?: readonly Sha256[];
   readonly not_by?: readonly string[];
+  readonly first?: readonly FirstSaid[];
+  readonly drawn?: Sha256;
 }
 
 /** It is asked for no more, and why. */

@@ -40,6 +40,10 @@ class WorkAsked(SQLModel, table=True):
     not_by: str
     reason: str
     is_open: int
+    first: str | None = None
+    """Of a second opinion what stood first when it was asked for, as JSON."""
+    drawn: str | None = None
+    """The end of the inspection by which it was drawn by chance."""
     __table_args__ = (KEYED,)
 
 
@@ -60,6 +64,9 @@ FOLDED: tuple[type[SQLModel], ...] = (HoldSaid, WorkAsked, WorkAnswer)
 
 _said, _asked, _answers = (table_of(model) for model in FOLDED)
 Index("work_asked_open", _asked.c.scope, sqlite_where=text("is_open = 1"), postgresql_where=text("is_open = 1"))
+
+_SECOND = text("what = 'second_opinion'")
+Index("work_asked_second", _asked.c.drawn, sqlite_where=_SECOND, postgresql_where=_SECOND)
 
 ADD_SAID, ADD_ASKED, ADD_ANSWER = insert_all(_said), insert_all(_asked), insert_all(_answers)
 CORRECT_SAID = insert_again(_said, ("hold", "what", "over"))
@@ -109,6 +116,8 @@ class Asked:
     not_by: tuple[str, ...]
     reason: str
     open: bool
+    first: str | None
+    drawn: str | None
     person: str
     at: str
 
@@ -139,12 +148,16 @@ CONFIRMED = text("SELECT d.hold, o.value FROM hold_decisions d, json_each(d.over
 )
 _ASKED = (
     "SELECT d.version, d.scope, d.what, d.of_entry, d.to_person, d.parts, d.photos, d.not_by, d.reason, d.is_open, "
-    "a.person, a.at FROM work_asked d JOIN acts a ON a.version = d.version "
+    "d.first, d.drawn, a.person, a.at FROM work_asked d JOIN acts a ON a.version = d.version "
 )
 OPEN = text(f"{_ASKED}WHERE d.is_open = 1 ORDER BY a.when_ms, d.version")
 OF = text(f"{_ASKED}WHERE d.of_entry IN :of ORDER BY a.when_ms, d.version").bindparams(bindparam("of", expanding=True))
 OF_SCOPE = text(f"{_ASKED}WHERE d.scope = :scope ORDER BY a.when_ms, d.version")
 ONE = text(f"{_ASKED}WHERE d.version = :asked")
+SECOND = text(
+    f"{_ASKED}WHERE d.what = 'second_opinion' AND d.first IS NOT NULL ORDER BY a.when_ms DESC, d.version LIMIT :most"
+)
+OVERDUE = text(f"{_ASKED}WHERE d.is_open = 1 AND d.drawn IS NOT NULL AND a.when_ms < :before")
 ANSWERS = text(
     "SELECT a.entry, w.asked, w.did, w.finding, w.grade, w.words, a.person, a.chain, a.at, "
     f"CASE WHEN {_MAY} THEN 1 ELSE 0 END FROM work_answers w JOIN acts a ON a.version = w.version "
@@ -183,9 +196,9 @@ def unanswered(said: Sequence[Said]) -> list[Said]:
 
 
 def _row(row: Sequence[Any]) -> Asked:
-    version, scope, what, of, to, parts, photos, not_by, reason, is_open, person, at = row
+    version, scope, what, of, to, parts, photos, not_by, reason, is_open, *rest = row
     each = [tuple(msgspec.json.decode(text, type=list[str])) for text in (parts, photos, not_by)]
-    return Asked(version, scope, what, of, to, each[0], each[1], each[2], reason, bool(is_open), person, at)
+    return Asked(version, scope, what, of, to, each[0], each[1], each[2], reason, bool(is_open), *rest)
 
 
 def asked_open(connection: Connection) -> list[Asked]:
@@ -206,6 +219,16 @@ def asked_about(connection: Connection, scope: str) -> list[Asked]:
 def asked_one(connection: Connection, asked: str) -> Asked | None:
     row = connection.execute(ONE, {"asked": asked}).first()
     return None if row is None else _row(row)
+
+
+def second_opinions(connection: Connection, most: int) -> list[Asked]:
+    """Second opinions that say what stood first, the newest first."""
+    return [_row(row) for row in connection.execute(SECOND, {"most": most})]
+
+
+def drawn_before(connection: Connection, before_ms: int) -> list[Asked]:
+    """What was drawn by chance before a moment and nobody answered."""
+    return [_row(row) for row in connection.execute(OVERDUE, {"before": before_ms})]
 
 
 def answers_of(connection: Connection, asked: Sequence[str]) -> dict[str, list[Answer]]:
