@@ -18,7 +18,7 @@ from loupebook.repairs.tables.repairs import repair_words, told_of
 from loupebook.rules.chain import judge
 from loupebook.rules.chain_state import NOTHING
 from loupebook.rules.repair import Repair
-from story import C14, Tables, Writer, card_sources, photo, taken
+from story import C14, Tables, Writer, card_sources, photo, route, taken
 from whole_server import WholeServer
 
 pytestmark = pytest.mark.repair
@@ -207,9 +207,9 @@ def leave(writer: Writer, of: str, **more: object) -> str:
     return writer.write("repair.shipped", body, about={"scope": C14, "repair": of})
 
 
-def come_back(writer: Writer, of: str, over: list[str], serial: bool = True, **more: object) -> str:
+def come_back(writer: Writer, of: str, over: list[str], plate: bool = True, **more: object) -> str:
     body = {"place": "Dock", "serial": "yes", "papers": True, "accessories": [], "over": over} | more
-    photos = [photo("plate", "serial")] if serial else [photo("box", "other")]
+    photos = [photo("plate", "serial")] if plate else [photo("box", "other")]
     return writer.write("repair.returned", body, photos, about={"scope": C14, "repair": of})
 
 
@@ -223,7 +223,7 @@ def told(tables: Tables) -> Repair:
 def test_a_return_or_a_loan_without_a_photo_of_the_serial_number_is_put_aside() -> None:
     """The serial number first, for a repair swaps parts and loans share tags: common practice, no source."""
     one = Writer("Sink 1")
-    come_back(one, "0" * 64, [], serial=False)
+    come_back(one, "0" * 64, [], plate=False)
     loan = {"place": "Dock", "owner": "Far Bank", "instructions": True, "fits": "yes", "accessories": []}
     one.write("loaner.received", loan, inspection=False)
     gone = {"place": "Dock", "carrier": "Grey Van", "accessories": [], "over": [one.hashes[-1]]}
@@ -247,9 +247,13 @@ def test_out_back_sent_back_again_and_released_by_looks_and_processing_of_any_ch
     assert (repair.stage, repair.owes, "decontaminated" in repair.missing) == ("back", ("accepted", "processed"), True)
     one.begin("acceptance")
     one.serial()
-    one.conclude("nothing", "repair", tag_on=True)
+    one.conclude("nothing", "repair", tag_on=True, words="the biopsy port turns by hand")
     repair = told(taken(one, two, lead))
     assert (repair.stage, repair.bounces, len(repair.openers)) == ("open", 1, 3)
+    (row,) = card_of(taken(one, two, lead))
+    assert [each["said"].get("words") for each in row["events"] if each["what"] == "concluded"] == [
+        "the biopsy port turns by hand"
+    ]
     two.at += timedelta(minutes=10)
     one.at += timedelta(minutes=20)
     again = [state(two, asked), pack(two, asked), leave(two, asked)]
@@ -316,6 +320,69 @@ def test_a_lead_answers_an_estimate_once_and_releases_nothing_that_still_owes_so
         {"what": "accessories", "of": "suction valve", "left": 2, "came": 0},
         {"what": "swapped", "of": "light guide plug"},
     ]
+
+
+def accepted(chain: Writer, goes: str = "on", **more: object) -> None:
+    """A whole acceptance inspection, every part and channel with its answer."""
+    parts, channels = route("acceptance")
+    chain.begin("acceptance", shift=f"Harrow Lake/{chain.at.date()}/day")
+    chain.serial()
+    chain.mark(*parts, *channels, mark="could_not_look", reason="no_borescope")
+    chain.conclude("whole", goes, **more)
+    chain.begun = None
+
+
+def test_from_the_return_to_the_release_nothing_is_skipped(server: WholeServer) -> None:
+    """Each step that is owed is refused by name until it is done; another number is never accepted away. That a scope
+    is looked at and processed in full after repair: ESGE-ESGENA position statement, 2018 (from memory)."""
+    chain = server.desk.chain
+
+    def row() -> dict[str, Any]:
+        assert {each["verdict"] for each in server.desk.send()} == {"counted"}
+        (only,) = server.desk.lead("repairs")["rows"]
+        return dict(only)
+
+    def release(of: dict[str, Any], outcome: str = "done") -> httpx.Response:
+        body = {"over": of["openers"], "outcome": outcome, "reason": "it is good"}
+        return server.desk.command("repair.closed", body, {"scope": C14})
+
+    asked = ask(chain, phone=PHONE)
+    trip = [state(chain, asked), pack(chain, asked), leave(chain, asked)]
+    came = come_back(chain, asked, trip, serial="no", read="2741960", swapped=["biopsy port"])
+    now = row()
+    assert (now["stage"], now["owes"]) == ("back", ["serial", "accepted", "processed"])
+    assert {"what": "serial", "read": "2741960"} in now["differs"]
+    assert {"what": "swapped", "of": "biopsy port"} in now["differs"]
+
+    # Acceptance sends it back, with the reason; what was sent back is made ready anew, and is counted.
+    chain.begin("acceptance")
+    chain.serial()
+    parts, channels = route("acceptance")
+    left = [{"part": part, "reason": "held_at_once"} for part in (*parts, *channels)]
+    chain.conclude("nothing", "repair", tag_on=True, left=left, words="the port turns by hand")
+    chain.begun = None
+    now = row()
+    assert (now["stage"], now["bounces"], "decontaminated" in now["missing"]) == ("open", 1, True)
+    assert now["words"][-1]["said"]["words"] == "the port turns by hand"
+    assert "the port turns by hand" in server.desk.browser.get(f"/repairs/{asked}/packet").text
+    assert code_of(release(now)) == "not_released"
+
+    again = [state(chain, asked), pack(chain, asked), leave(chain, asked)]
+    come_back(chain, asked, again, accessories=[{"what": "vent cap", "count": 1}, {"what": "suction valve", "count": 2}])
+    now = row()
+    assert (now["differs"], now["owes"], came in now["returns"]) == ([], ["accepted", "processed"], True)
+    refused = release(now)
+    assert "no acceptance inspection" in refused.text and "not processed" in refused.text
+    chain.write("scope.processed", {"place": "Sink 1"}, inspection=False)
+    assert row()["owes"] == ["accepted", "processed"], "processed before anybody had looked: it owes that again"
+    accepted(chain)
+    now = row()
+    assert (now["stage"], now["owes"], code_of(release(now))) == ("accepted", ["processed"], "not_released")
+    chain.write("scope.processed", {"place": "Sink 1"}, inspection=False)
+    now = row()
+    assert (now["stage"], now["owes"], now["bounces"]) == ("ready", [], 1)
+    assert release(now).status_code == 201
+    assert server.desk.lead("repairs")["rows"] == []
 
 
 def test_a_loan_stands_on_cards_and_at_the_desk_until_it_left() -> None:

@@ -80,6 +80,7 @@ finding or an entry, which need a lead's choice or a photo: test_photos_hidden.p
 SHOWN_BY = {
     "screens/photo-waits": "test_hand_over.py",
     "screens/repair-photos": "test_repair.py",
+    "screens/came-back": "test_repair.py",
     "screens/from-card": "test_photo_burst.py",
     "screens/new-chain": "test_sink_unreadable.py",
     "screens/wipe": "test_sink_bar.py",

@@ -7,6 +7,7 @@ That a statement and a label say which parts stay contaminated: 29 CFR 1910.1030
 from __future__ import annotations
 
 import re
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
@@ -14,8 +15,10 @@ from browser.conftest import settled
 from browser.eyes import PHONE, Eyes
 from browser.sink import SHUTTER, Hands, Sink, scanned_for, sign_in
 from browser.sink_desk import Desk, hear, open_desk
-from browser.sink_house import C_09, C_14
+from browser.sink_house import C_09, C_11, C_14
 from playwright.sync_api import expect
+from sink_tablet import SinkTablet
+from story import route
 
 pytestmark = pytest.mark.repair
 
@@ -84,6 +87,8 @@ def test_asked_for_taken_back_asked_again_opened_by_a_lead_and_gone_with_a_packe
     board = desk.go("").get_by_role("list", name="1 repair", exact=True)
     expect(board).to_contain_text(re.compile("Colonoscope C-14.*Open · “the tip lags behind the knob”", re.S))
 
+    by_phone_and_by_mistake(asks, desk)
+
     runs = own_sink.tablet("Sink 3", "Tobin Sarr")
     runs.wait_for(HOME)
     hear(runs)
@@ -135,11 +140,49 @@ def test_asked_for_taken_back_asked_again_opened_by_a_lead_and_gone_with_a_packe
     (row,) = desk.told("repairs")["rows"]
     assert (row["missing"], row["contaminated"], row["is"]) == ([], ["inside"], "offered")
     the_papers(runs, eyes)
-    out_and_back(runs, asks, desk, eyes)
+    out_and_back(own_sink, runs, asks, desk, eyes)
     assert eyes.found == [], "\n".join(eyes.found)
 
 
-def out_and_back(runs: Hands, asks: Hands, desk: Desk, eyes: Eyes) -> None:
+def by_phone_and_by_mistake(asks: Hands, desk: Desk) -> None:
+    """Opened from the scope's own page, and closed as the wrong one; then by phone without a network, and confirmed."""
+    page = desk.go(f"/scope?key={C_11.key}")
+    page.get_by_role("button", name="Open a repair for this scope").click()
+    expect(page.locator(".hand")).to_contain_text("Nothing is opened for it.")
+
+    def command(name: str, why: str, stands: str) -> None:
+        page.get_by_label("Why, in words").fill(why)
+        page.get_by_role("button", name=name).click()
+        expect(page.get_by_role("heading", name=stands)).to_be_visible()
+
+    command("Open the repair", "meant another", "2 opened")
+    page.get_by_role("radio", name="Wrong scope").click()
+    command("Close it", "meant another", "1 opened")
+
+    asks.page.evaluate("() => { location.hash = '#/home'; }")
+    asks.wait_for(HOME)
+    asks.page.context.set_offline(True)
+    asks.scan(f"01{C_11.di}21{C_11.serial}")
+    asks.tap("Put it on hold now")
+    asks.tap("Repair", ".foot")
+    asks.tap("Ask for a repair")
+    asks.type("In your own words", "it does not hold the air")
+    asks.tap("A lead said yes by phone", ".hand")
+    asks.tap(re.compile("Moira Keld"), ".hand")
+    asks.tap("Opened by phone", ".hand")
+    asks.wait_for("Opened by Moira Keld by phone, written down by Ila Venn")
+    said = asks.entries()[-1]["body"]["phone"]
+    assert said["who"] == "moira.keld" and said["at"]
+    asks.page.context.set_offline(False)
+    asks.wait_sent()
+    desk.go(f"/repairs?scope={C_11.key}")
+    expect(page.get_by_role("heading", name="1 opened by phone, not confirmed")).to_be_visible()
+    command("Confirm the word by phone", "I said so", "2 opened")
+    page.get_by_role("radio", name="Not needed").click()
+    command("Close it", "it holds after all", "1 opened")
+
+
+def out_and_back(sink: Sink, runs: Hands, asks: Hands, desk: Desk, eyes: Eyes) -> None:
     """Shipped without a network, overdue at home, an estimate answered at the desk, back: the number first; a loan."""
     page = runs.page
     page.context.set_offline(True)
@@ -194,6 +237,7 @@ def out_and_back(runs: Hands, asks: Hands, desk: Desk, eyes: Eyes) -> None:
     asks.scan(CODE)
     asks.wait_screen("serial")
     expect(asks.page.get_by_role("radio", name=re.compile("Acceptance"))).to_be_checked()
+    at_acceptance(sink, asks, desk, eyes)
 
     page.evaluate("(hash) => { location.hash = hash; }", f"#/repair?scope={C_09.key}&step=loan")
     photograph_number(runs)
@@ -223,6 +267,64 @@ def out_and_back(runs: Hands, asks: Hands, desk: Desk, eyes: Eyes) -> None:
     left = runs.entries()[-1]
     assert left["body"]["unprocessed"] == "owner_processes" and "processing" not in left["body"]
     assert [photo["shows"] for photo in left["photos"]] == ["serial", "other"]
+
+
+def at_acceptance(sink: Sink, asks: Hands, desk: Desk, eyes: Eyes) -> None:
+    """Ports first, the old photo beside the new: two scopes came back from repair with loose biopsy ports (ICHE 2012).
+    It goes back with the reason; after a second trip, acceptance and processing a lead releases it."""
+    page = asks.page
+    asks.serial_photo("Biopsy port")
+    asks.wait_for("Otherwise than it left: vent cap: 1 left, 0 came", "main")
+    old = page.locator("main .strip img").first
+    expect(old).to_be_visible()
+    then = old.get_attribute("alt")
+    asks.tap("Photo", ".hand")
+    page.wait_for_selector("video[data-live]")
+    expect(page.locator(".live.beside img")).to_have_attribute("alt", str(then))
+    asks.tap(SHUTTER)
+    asks.tap("Keep 1 photo")
+    asks.wait_for("You took a photo here", ".hand")
+    expect(page.locator("main .strip img")).to_have_count(2)
+    asks.tap("Hold", ".foot")
+    asks.tap("Conclude the inspection", ".foot")
+    asks.tap("Ask for repair", ".hand")
+    asks.tap("The tag is on the scope", ".hand")
+    ask = page.locator(".hand .btn.best")
+    expect(ask).to_contain_text("first why it goes back")
+    asks.type("Why it goes back to repair, in words", "the port turns by hand")
+    eyes.at(page, "acceptance-back")
+    asks.tap_on(ask)
+    asks.wait_for(HOME)
+    asks.wait_sent()
+    lead = desk.go(f"/repairs?scope={C_14.key}")
+    row = lead.get_by_role("region", name="Colonoscope C-14")
+    expect(row).to_contain_text("“the port turns by hand”")
+    expect(row).to_contain_text("acceptance sent it back 1 time")
+    lead.get_by_label("Why, in words").fill("all is as it was")
+    lead.get_by_role("radio", name="Done: it is released").click()
+    expect(lead.locator(".hand")).to_contain_text("Not before: an acceptance inspection let it go on, it was processed")
+    out_again_and_accepted(sink, desk)
+    lead.get_by_role("button", name="Close it").click()
+    expect(lead.get_by_text("No repair stands.")).to_be_visible()
+
+
+def out_again_and_accepted(sink: Sink, desk: Desk) -> None:
+    """The second trip, a whole acceptance and a processing, as another tablet writes them."""
+    (standing,) = desk.told("repairs")["rows"]
+    other = SinkTablet(sink.server.url, "Sink 4").enrol(sink.house.codes["Sink 4"])
+    chain, about = other.chain, {"scope": C_14.key, "repair": standing["openers"][0]}
+    chain.scope, chain.person, chain.at = C_14.key, "ila.venn", datetime.now(UTC)
+    left = chain.write("repair.shipped", {"carrier": "Grey Van"}, about=about)
+    back = {"place": "Dock", "serial": "yes", "papers": True, "accessories": [], "over": [left]}
+    chain.write("repair.returned", back, [other.photo("SN", "serial")], about=about)
+    chain.begin("acceptance", shift=next(iter(desk.told("today")["shifts"])))
+    chain.write("serial.photographed", {"how": "code", "agrees": "yes"}, [other.photo("SN", "serial")])
+    parts, channels = route("acceptance")
+    chain.mark(*parts, *channels, mark="could_not_look", reason="no_borescope")
+    chain.conclude("whole", "on")
+    chain.write("scope.processed", {"place": "Decontamination"}, inspection=False)
+    assert {each["verdict"] for each in other.send()} == {"counted"}
+    other.close()
 
 
 def photograph_number(hands: Hands) -> None:

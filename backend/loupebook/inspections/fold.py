@@ -208,7 +208,7 @@ def _concluded(body: InspectionConcluded) -> list[Row]:
             "left_out": msgspec.json.encode(body.left).decode(),
             "tag_on": given(body.tag_on),
             "reason": None,
-            "note": None,
+            "note": given(body.words),
             "disinfection": given(body.disinfection),
         }
     ]
@@ -336,7 +336,7 @@ def _hold_of(body: Struct) -> Row | None:
         if goes == "on":
             return None
         cause = "concluded" if goes == body.goes else "laxer"
-        return {"cause": cause, "goes": goes, "reason": None, "tag_on": given(body.tag_on), "note": None}
+        return {"cause": cause, "goes": goes, "reason": None, "tag_on": given(body.tag_on), "note": given(body.words)}
     if isinstance(body, SerialPhotographed | SerialRead) and body.agrees == "no":
         return {"cause": "serial", "goes": "hold", "reason": "wrong_number", "tag_on": None, "note": None}
     return None

@@ -354,6 +354,8 @@ class InspectionConcluded(Struct, frozen=True):
     tag_on: bool | UnsetType = UNSET
     disinfection: Sha256 | UnsetType = UNSET
     """Before use: the `scope.processed` this decision leans on; left out = not in this record."""
+    words: Annotated[str, Meta(min_length=1, max_length=2000)] | UnsetType = UNSET
+    """At acceptance: why it goes back to repair, in the words of who looked."""
 
 
 class InspectionAbandoned(Struct, frozen=True):

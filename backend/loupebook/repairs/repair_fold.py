@@ -68,7 +68,8 @@ def _test(body: ReadingTaken, begun: str) -> Word | None:
 def _concluded(body: InspectionConcluded, begun: str) -> Word | None:
     if body.goes != "repair":
         return None
-    return Word("concluded", {"first": body.first, "goes": body.goes}, inspections=[begun] if begun else [])
+    words = {"words": body.words} if body.words else {}
+    return Word("concluded", {"first": body.first, "goes": body.goes} | words, inspections=[begun] if begun else [])
 
 
 def _decided(body: HoldDecided, _: str) -> Word | None:

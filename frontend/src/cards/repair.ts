@@ -11,6 +11,8 @@ export interface RepairHere {
   readonly repair: Repair;
   /** All that was said of it and stands, the oldest first. */
   readonly said: readonly RepairSaid[];
+  /** Those of them that this tablet wrote: only they can be taken back here. */
+  readonly own: ReadonlySet<string>;
 }
 
 export interface LoanerHere {
@@ -26,7 +28,7 @@ const SHORT = 16;
 /** The repair of a scope that stands; undefined where none does. */
 export async function repairHere(scope: string): Promise<RepairHere | undefined> {
   const [card, own, serial, looks] = await Promise.all([carried(scope), ownRepairs(scope), lastSerialPhoto(scope), looksHere(scope)]);
-  return together(scope, card, saidOf(card, own), serial !== undefined, looks.get(scope) ?? []);
+  return together(scope, card, own, serial !== undefined, looks.get(scope) ?? []);
 }
 
 /** The loan of a scope that stands; undefined where it is nobody else's. */
@@ -51,11 +53,11 @@ export async function repairsHere(): Promise<AllHere> {
   const [cards, own, looks] = await Promise.all([allCarried(), ownRepairs(), looksHere()]);
   const known = new Map(cards.map((card) => [card.scope, card]));
   const scopes = [...new Set([...known.keys(), ...own.filter(({ what }) => what !== "test_held").map(({ scope }) => scope)])];
-  const each = scopes.map((scope) => ({ scope, card: known.get(scope), said: saidOf(known.get(scope), own.filter((word) => word.scope === scope)), looks: looks.get(scope) ?? [] }));
-  const repairs = await Promise.all(each.map(async ({ scope, card, said, looks: seen }) => together(scope, card, said, (await lastSerialPhoto(scope)) !== undefined, seen)));
+  const each = scopes.map((scope) => ({ scope, card: known.get(scope), own: own.filter((word) => word.scope === scope), looks: looks.get(scope) ?? [] }));
+  const repairs = await Promise.all(each.map(async ({ scope, card, own: mine, looks: seen }) => together(scope, card, mine, (await lastSerialPhoto(scope)) !== undefined, seen)));
   return {
     repairs: repairs.filter((one) => one !== undefined).sort((a, b) => a.repair.since_ms - b.repair.since_ms),
-    loaners: each.map(({ scope, said, looks: seen }) => lent(scope, said, seen)).filter((one) => one !== undefined).sort((a, b) => a.loaner.since_ms - b.loaner.since_ms),
+    loaners: each.map(({ scope, card, own: mine, looks: seen }) => lent(scope, saidOf(card, mine), seen)).filter((one) => one !== undefined).sort((a, b) => a.loaner.since_ms - b.loaner.since_ms),
   };
 }
 
@@ -77,9 +79,10 @@ function saidOf(card: RepairCard | undefined, own: readonly OwnRepairWord[]): re
   return [...events.values()].sort((a, b) => a.at_ms - b.at_ms);
 }
 
-function together(scope: string, card: RepairCard | undefined, said: readonly RepairSaid[], serialHere: boolean, looks: readonly RepairLook[]): RepairHere | undefined {
+function together(scope: string, card: RepairCard | undefined, own: readonly OwnRepairWord[], serialHere: boolean, looks: readonly RepairLook[]): RepairHere | undefined {
+  const said = saidOf(card, own);
   const repair = repairOf(said, serialHere || card?.serial_photo === true, looks);
-  return repair === undefined ? undefined : { scope, repair, said: said.filter(({ undone }) => !undone) };
+  return repair === undefined ? undefined : { scope, repair, said: said.filter(({ undone }) => !undone), own: new Set(own.map(({ hash }) => hash)) };
 }
 
 function lent(scope: string, said: readonly RepairSaid[], looks: readonly RepairLook[]): LoanerHere | undefined {

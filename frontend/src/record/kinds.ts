@@ -286,6 +286,7 @@ export interface InspectionConcluded {
   readonly left?: readonly Left[];
   readonly tag_on?: boolean;
   readonly disinfection?: Sha256;
+  readonly words?: string;
 }
 
 /** Ended without a result. */

@@ -86,7 +86,8 @@ function saidBy(kind: string, body: Entry["body"]): { readonly what: RepairWhat;
     return { what: "leak_test", said: { what: body["what"], result: body["result"], ...words } as Entry["body"] };
   }
   if (kind === "inspection.concluded") {
-    return body["goes"] === "repair" ? { what: "concluded", said: { first: body["first"], goes: "repair" } as Entry["body"] } : undefined;
+    const words = body["words"] === undefined ? {} : { words: body["words"] };
+    return body["goes"] === "repair" ? { what: "concluded", said: { first: body["first"], goes: "repair", ...words } as Entry["body"] } : undefined;
   }
   const what = SAID[kind];
   if (what === undefined) return undefined;

@@ -223,8 +223,10 @@ export class Inspection {
   conclude(by: By, answer: {
     readonly first: First; readonly goes: Goes; readonly suggested: Suggestion; readonly leftReason?: string | undefined;
     readonly tagOn?: boolean | undefined;
-  }): Promise<Saved> {
-    const { first, goes, suggested, leftReason, tagOn } = answer;
+    /** At acceptance: why it goes back to repair. */
+    readonly words?: string | undefined;
+  }, draft?: string): Promise<Saved> {
+    const { first, goes, suggested, leftReason, tagOn, words } = answer;
     const disinfection = this.stood?.stand.disinfected?.entry;
     const own = new Set(Object.keys(this.state?.marks ?? {}));
     const others = Object.keys(this.elsewhere.marks).filter((id) => !own.has(id));
@@ -234,8 +236,9 @@ export class Inspection {
       relies: others.length > 0 ? this.elsewhere.entries : [], elsewhere: others,
       left: goes === "on" || leftReason === undefined ? [] : this.left.map((stop) => ({ part: stop.id, reason: leftReason })),
       ...(tagOn === undefined ? {} : { tag_on: tagOn }),
+      ...(words === undefined ? {} : { words }),
       ...(disinfection === undefined ? {} : { disinfection }),
-    });
+    }, [], draft);
   }
 
   /** The photo may show a person or patient data: hidden from now on, on every screen and every tablet. */

@@ -11,7 +11,7 @@ import type { Laid } from "../parts/types";
 import { say, type Key } from "../parts/words";
 import { ofKind } from "../rules/facts";
 import { type Policy, suggest } from "../rules/policy";
-import { ITEMS, outFact, type RepairItem } from "../rules/repair";
+import { type Difference, differs, ITEMS, outFact, type RepairItem } from "../rules/repair";
 import { contaminatedSaid, dayOf, digitsOf, priceSaid } from "../parts/repair-words";
 
 export { contaminatedSaid, dayOf, differenceSaid } from "../parts/repair-words";
@@ -122,6 +122,13 @@ export function minorOf(price: string, currency: string): number | undefined {
   const [whole = "0", part = ""] = typed.split(".");
   return part.length > digits ? undefined : Number(whole) * 10 ** digits + Number(part.padEnd(digits, "0") || "0");
 }
+
+/** What came back otherwise than it left: the newest return against the packing of the trip that it ends. */
+export function differencesOf({ said, repair }: RepairHere): readonly Difference[] {
+  const came = said.filter(({ entry }) => repair.returns.includes(entry)).at(-1);
+  return came === undefined ? [] : differs(said.filter(({ what, entry }) => what === "packed" && came.over.includes(entry)).at(-1)?.said ?? {}, came.said);
+}
+
 /** The days that were said for its return, the newest word's; "" where nobody said one. */
 export function expectedOf(here: RepairHere): string {
   const words = here.said.filter(({ entry, what }) => what === "noted" || here.repair.shipments.includes(entry));
