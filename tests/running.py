@@ -10,19 +10,24 @@ import subprocess
 import time
 import xml.etree.ElementTree as ET
 from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor, as_completed
+from contextlib import nullcontext
 from dataclasses import dataclass
 from pathlib import Path
 
 from starting.command import tell
 from starting.prepare import Ready, prepare
 from starting.shell import RealShell, Stopped
-from suites import CAPABILITIES, WHOLE_RUN_S, Suite, Tools, benches, checks, tests
+from suites import CAPABILITIES, WHOLE_RUN_S, Suite, Tools, benches, checks, cores, tests
 
 ROOT = Path(__file__).resolve().parents[1]
 RESULTS = ROOT / "tests" / "output" / "results"
 
 NO_TESTS = 5
 """pytest's exit code when it collected nothing."""
+
+UNDER_WAY: set[subprocess.Popen[bytes]] = set()
+"""The programs that run now, for who interrupts a run."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,11 +54,13 @@ def main(argv: Sequence[str] | None = None) -> int:
     except Stopped as stopped:
         return tell(shell, stopped)
     suites = chosen(given, Tools(str(ready.venv.python), ready.node.npm, ready.venv.bin))
+    if given.pictures or given.long:
+        os.environ["LOUPEBOOK_PICTURES"] = "1"
     began = time.monotonic()
     limit = None if given.bench or given.long else began + WHOLE_RUN_S
     shutil.rmtree(RESULTS, ignore_errors=True)
     RESULTS.mkdir(parents=True)
-    rows = [run(suite, ready, limit) for suite in suites]
+    rows = run_all(suites, ready, limit)
     return close(rows, time.monotonic() - began, limit is not None, given.only)
 
 
@@ -63,6 +70,7 @@ def options() -> argparse.ArgumentParser:
     which = parser.add_mutually_exclusive_group()
     which.add_argument("--only", choices=CAPABILITIES, help="the tests of one capability")
     which.add_argument("--bench", action="store_true", help="the measurements instead of the tests")
+    parser.add_argument("--pictures", action="store_true", help="keep a picture of every screen that is looked at")
     parser.add_argument("--long", action="store_true", help="also the long forms; no limit on the whole run")
     return parser
 
@@ -84,9 +92,33 @@ class Row:
     seconds: float
 
 
-def run(suite: Suite, ready: Ready, limit: float | None) -> Row:
-    """Runs one suite, its output as it comes, and counts it. A suite that is over the limit of the run is ended."""
-    print(f"\n=== {suite.name}", flush=True)
+def run_all(suites: Sequence[Suite], ready: Ready, limit: float | None) -> list[Row]:
+    """Every suite: first those that may run beside others, one a core, then one after another. The rows stand in the
+    order of the suites."""
+    rows: dict[str, Row] = {}
+    beside = sorted((suite for suite in suites if suite.beside), key=lambda suite: -suite.budget_s)
+    with ThreadPoolExecutor(cores()) as pool:
+        try:
+            for done in as_completed([pool.submit(run, suite, ready, limit, True) for suite in beside]):
+                rows[done.result().suite.name] = done.result()
+        except BaseException:
+            pool.shutdown(wait=False, cancel_futures=True)
+            for process in list(UNDER_WAY):
+                os.killpg(process.pid, signal.SIGKILL)
+            raise
+    for suite in suites:
+        if not suite.beside:
+            rows[suite.name] = run(suite, ready, limit)
+    return [rows[suite.name] for suite in suites]
+
+
+def run(suite: Suite, ready: Ready, limit: float | None, together: bool = False) -> Row:
+    """Runs one suite and counts it: its output as it comes, of one that runs beside others in one piece at its end.
+
+    A suite that is over the limit of the run is ended.
+    """
+    if not together:
+        print(f"\n=== {suite.name}", flush=True)
     report = RESULTS / (suite.name.replace(": ", "-").replace(" ", "-") + ".xml")
     env = {
         **os.environ,
@@ -94,7 +126,10 @@ def run(suite: Suite, ready: Ready, limit: float | None) -> Row:
         "PYTHONPATH": str(ROOT / "backend"),
     }
     began = time.monotonic()
-    code = call([*suite.command, *reporting(suite, report)], ROOT / suite.where, env, limit)
+    said = RESULTS / f"{report.stem}.txt" if together else None
+    code = call([*suite.command, *reporting(suite, report)], ROOT / suite.where, env, limit, said)
+    if said is not None:
+        print(f"\n=== {suite.name}\n{said.read_text('utf-8', 'replace')}", end="", flush=True)
     return Row(suite, count(suite, code, report), time.monotonic() - began)
 
 
@@ -108,9 +143,18 @@ def reporting(suite: Suite, report: Path) -> list[str]:
     return []
 
 
-def call(command: Sequence[str], where: Path, env: dict[str, str], limit: float | None) -> int:
-    """The exit code of a program that gets a process group of its own, so that ending it ends all it began."""
-    process = subprocess.Popen(command, cwd=where, env=env, stdin=subprocess.DEVNULL, start_new_session=True)
+def call(
+    command: Sequence[str], where: Path, env: dict[str, str], limit: float | None, said: Path | None = None
+) -> int:
+    """The exit code of a program that gets a process group of its own, so that ending it ends all it began.
+
+    What it says goes to the file `said`, or is not held back.
+    """
+    with said.open("wb") if said is not None else nullcontext() as out:
+        process = subprocess.Popen(
+            command, cwd=where, env=env, stdin=subprocess.DEVNULL, stdout=out, stderr=out, start_new_session=True
+        )
+    UNDER_WAY.add(process)
     try:
         return process.wait(None if limit is None else max(1.0, limit - time.monotonic()))
     except BaseException as ended:
@@ -120,6 +164,8 @@ def call(command: Sequence[str], where: Path, env: dict[str, str], limit: float 
             raise
         print("The whole run is over its limit; this suite was ended.", flush=True)
         return 124
+    finally:
+        UNDER_WAY.discard(process)
 
 
 def count(suite: Suite, code: int, report: Path) -> Count:

@@ -29,24 +29,28 @@ class Tools:
 
 @dataclass(frozen=True, slots=True)
 class Suite:
-    """One suite: its name, the seconds it should stay under, how it is counted, and its command."""
+    """One suite: its name, the seconds it should stay under, how it is counted, and its command.
+
+    `beside`: it keeps one core busy and nothing in it looks at a clock, so it may run while others do.
+    """
 
     name: str
     budget_s: int
     how: How
     command: tuple[str, ...]
     where: str = "."
+    beside: bool = False
 
 
 def checks(tools: Tools) -> list[Suite]:
     """What is looked at without running the product; each counts as one check."""
     npm = tools.npm
     return [
-        Suite("style", 20, "tool", (str(tools.bin / "ruff"), "check", ".")),
-        Suite("types", 150, "tool", (str(tools.bin / "mypy"),)),
-        Suite("import lines", 20, "tool", (str(tools.bin / "lint-imports"),)),
-        Suite("screens: style", 20, "tool", (*npm, "run", "--silent", "lint"), "frontend"),
-        Suite("screens: types", 120, "tool", (*npm, "run", "--silent", "check"), "frontend"),
+        Suite("style", 20, "tool", (str(tools.bin / "ruff"), "check", "."), beside=True),
+        Suite("types", 150, "tool", (str(tools.bin / "mypy"),), beside=True),
+        Suite("import lines", 20, "tool", (str(tools.bin / "lint-imports"),), beside=True),
+        Suite("screens: style", 20, "tool", (*npm, "run", "--silent", "lint"), "frontend", beside=True),
+        Suite("screens: types", 120, "tool", (*npm, "run", "--silent", "check"), "frontend", beside=True),
     ]
 
 
@@ -62,7 +66,9 @@ def tests(tools: Tools, root: Path, capability: str | None, long: bool) -> list[
     for folder, budget_s in (("backend", 240), ("vectors", 120), ("faults", 240), ("browser", 1080)):
         if any((root / "tests" / folder).glob("**/test_*.py")):
             command = (tools.python, "-m", "pytest", f"tests/{folder}", "-m", expression(capability, long), "-q")
-            found.append(Suite(folder, budget_s, "pytest", (*command, *spread(folder, cores()))))
+            found.append(
+                Suite(folder, budget_s, "pytest", (*command, *spread(folder, cores())), beside=folder == "vectors")
+            )
     return found
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import io
 import json
 import shutil
@@ -47,18 +48,29 @@ A_WEDNESDAY = datetime(2026, 11, 25, 10, 5, tzinfo=ZoneInfo(house.ZONE))
 class World:
     here: Installation
     worked_s: float
+    yardstick_s: float
 
 
 @pytest.fixture(scope="module")
 def world(tmp_path_factory: pytest.TempPathFactory) -> Iterator[World]:
     folder = tmp_path_factory.mktemp("demo")
     instance = open_folder(folder, "demo", "test").id
+    before_s = yardstick_s()
     began = time.process_time()
     assert demo.lay_in(folder, instance, "test")
     worked_s = time.process_time() - began
     here = Installation(folder, instance, "test")
-    yield World(here, worked_s)
+    yield World(here, worked_s, max(before_s, yardstick_s()))
     here.close()
+
+
+def yardstick_s() -> float:
+    """Processor seconds of a fixed piece of work on this machine as it is now: a text parsed, written and hashed."""
+    text = json.dumps({"numbers": list(range(100)), "words": "x" * 300})
+    began = time.process_time()
+    for _ in range(20_000):
+        hashlib.sha256(json.dumps(json.loads(text)).encode()).digest()
+    return time.process_time() - began
 
 
 def roots(world: World) -> list[tuple[str, str]]:
@@ -317,5 +329,9 @@ def test_what_is_said_at_start_lets_a_browser_become_a_station_and_a_person_sign
 
 
 def test_laying_it_in_is_no_wait_at_the_first_start(world: World) -> None:
-    """Processor time, so that a busy machine changes less; measured at 1.7 s, and 3.1 s while other work ran."""
-    assert world.worked_s < 4
+    """Processor time against a fixed piece of work in the same run, so that a slow or busy machine changes little.
+
+    Measured: 10.2 to 11.0 times, with the loading of its code, while the machine did other things too.
+    """
+    print(f"{world.worked_s:.2f} s, {world.worked_s / world.yardstick_s:.1f} times the fixed work")
+    assert world.worked_s < 20 * world.yardstick_s

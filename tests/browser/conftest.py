@@ -68,6 +68,13 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     )
 
 
+def pytest_exception_interact(node: pytest.Item | pytest.Collector) -> None:
+    """Notes what failed."""
+    from browser.sink import BROKEN
+
+    BROKEN.append(node.nodeid)
+
+
 class Guard:
     """Collects what must not happen in any page: console errors, policy violations, requests to elsewhere."""
 

@@ -6,6 +6,7 @@ the standard: WCAG 2.2 asks for targets of 24 (2.5.8, AA) and 44 (2.5.5, AAA), a
 
 from __future__ import annotations
 
+import os
 import re
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -13,10 +14,16 @@ from typing import Any, Literal
 
 import axe_playwright_python
 from browser.conftest import settled
-from playwright.sync_api import Page
+from playwright.sync_api import Locator, Page
 
 Size = dict[str, int]
 LONG_SHOT_MS = 300_000
+"""On a busy machine a picture may take minutes; whoever asked for pictures waits for it."""
+
+PICTURES = "LOUPEBOOK_PICTURES" in os.environ
+"""Whether the pictures for people are kept: `run.py --pictures`, and in the long form. Each costs a tenth of a second
+of a core."""
+
 LANDSCAPE: Size = {"width": 1180, "height": 820}
 PORTRAIT: Size = {"width": 820, "height": 1180}
 PHONE: Size = {"width": 390, "height": 844}
@@ -25,6 +32,19 @@ AXE = (Path(axe_playwright_python.__file__).parent / "axe.min.js").read_text("ut
 EYES = (Path(__file__).parent / "eyes.js").read_text("utf-8")
 RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
 """The tags of axe-core's rules that are run: WCAG 2.2 A and AA, and what axe itself recommends."""
+
+
+TWO_FRAMES = """() => new Promise((done) =>
+  document.hidden ? done() : requestAnimationFrame(() => requestAnimationFrame(done)))"""
+
+
+def keep_picture(shown: Page | Locator, path: Path | str, **given: Any) -> None:
+    """Keeps a picture of what is shown, for people; where none are asked for it waits for its two frames alone."""
+    if PICTURES:
+        shown.screenshot(path=path, timeout=LONG_SHOT_MS, **given)
+        return
+    page = shown if isinstance(shown, Page) else shown.page
+    page.evaluate(TWO_FRAMES)
 
 
 def measured(page: Page) -> list[str]:
@@ -114,10 +134,8 @@ class Eyes:
             self._turn(page, was)
 
     def _shot(self, page: Page, name: str, full_page: bool = False) -> None:
-        """The picture that is kept. On a busy machine one may take minutes; the long walk waits for it."""
-        page.screenshot(
-            path=self.folder / name, scale="css", full_page=full_page, timeout=LONG_SHOT_MS if self.long else None
-        )
+        """The picture that is kept."""
+        keep_picture(page, self.folder / name, scale="css", full_page=full_page)
 
     def _turn(self, page: Page, size: Any) -> None:
         page.set_viewport_size(size)

@@ -8,7 +8,7 @@ import re
 from pathlib import Path
 
 from browser.conftest import launch, settled
-from browser.eyes import Eyes
+from browser.eyes import Eyes, keep_picture
 from browser.sink import SHUTTER, Hands, Sink, scanned_for, sign_in
 from browser.sink_house import C_11, PIN, PLACE, Scope
 from live_server import LiveServer
@@ -240,7 +240,7 @@ def without_touch(hands: Hands, eyes: Eyes) -> None:
     hands.tap(re.compile("^Nothing found"), "main")
     eyes.at(hands.page, "hands-free-learning")
     hands.page.emulate_media(media="print")
-    hands.page.locator(".sheet").screenshot(path=eyes.folder / "printed-cards.png")
+    keep_picture(hands.page.locator(".sheet"), eyes.folder / "printed-cards.png")
     hands.page.emulate_media(media="screen")
     hands.tap("Close", ".hand")
     go(hands, "#/home")
@@ -326,7 +326,7 @@ def an_empty_installation(sink: Sink, eyes: Eyes, folder: Path) -> None:
             page.locator("[data-recovery]").wait_for()
             eyes.at(page, "recovery")
             page.emulate_media(media="print")
-            page.screenshot(path=eyes.folder / "printed-recovery.png")
+            keep_picture(page, eyes.folder / "printed-recovery.png")
             page.emulate_media(media="screen")
     finally:
         server.close()

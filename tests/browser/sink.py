@@ -27,6 +27,9 @@ from loupebook.record.hashes import entry_hash
 from playwright.sync_api import BrowserContext, Error, Locator, Page, Playwright
 from quick_server import QuickServer
 
+BROKEN: list[str] = []
+"""The tests that failed so far; after one, each sink that ends leaves a picture of how it stood."""
+
 LANDSCAPE = {"width": 1180, "height": 820}
 PORTRAIT = {"width": 820, "height": 1180}
 LOW = {"width": 1280, "height": 720}
@@ -352,8 +355,9 @@ class Sink:
         if self.desk is not None:
             self.desk.close()
         for name, context in self.contexts.items():
-            with suppress(Error):  # a picture of how it ended, for whoever looks why
-                context.pages[0].screenshot(path=self.folder / f"{name}.png", timeout=5_000)
+            if BROKEN:  # a picture of how it ended, for whoever looks why
+                with suppress(Error):
+                    context.pages[0].screenshot(path=self.folder / f"{name}.png", timeout=5_000)
             context.close()
         self.server.close()
         if self.house.worn is not None:

@@ -13,7 +13,7 @@ from pathlib import Path
 import openpyxl
 import pytest
 from browser.conftest import Guard, OpenBrowser, settled
-from browser.eyes import LANDSCAPE, PHONE, PORTRAIT, measured
+from browser.eyes import LANDSCAPE, PHONE, PORTRAIT, keep_picture, measured
 from browser.sink import BURST
 from door_world import LEAD_PIN
 from live_server import LiveServer
@@ -70,7 +70,7 @@ def shown(page: Page, screens: Path, name: str) -> None:
         settled(page)
         page.evaluate("(theme) => { document.documentElement.dataset.theme = theme; }", theme)
         page.evaluate("() => { for (const each of document.querySelectorAll('.seen, .hand')) each.scrollTop = 0; }")
-        page.screenshot(path=screens / f"begin-{name}-{turned}.png")
+        keep_picture(page, screens / f"begin-{name}-{turned}.png")
         found = [line for line in measured(page) if "the hand scrolls" not in line]
         assert found == [], f"{name}, {turned}"
     page.set_viewport_size(LANDSCAPE)  # type: ignore[arg-type]

@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 from browser.conftest import eventually, settled
+from browser.eyes import keep_picture
 from browser.sink import PORTRAIT, SHUTTER, STORED, Hands, Sink, scanned_for
 from browser.sink_desk import hear
 
@@ -59,7 +60,7 @@ def test_a_finding_at_its_place_then_resistance_is_held_and_the_borescope_owes(o
     for _ in range(3):
         hands.tap(re.compile(r"^\+10"), ".hand")
     hands.wait_for("Finding at 30 cm")
-    hands.page.screenshot(path=screens / "channel-look.png")
+    keep_picture(hands.page, screens / "channel-look.png")
     hands.tap("Finding at 30 cm")
     hands.wait_screen("finding")
     scratch(hands)
@@ -68,7 +69,7 @@ def test_a_finding_at_its_place_then_resistance_is_held_and_the_borescope_owes(o
     settled(hands.page)
     assert "30 cm · " in hands.text()
     hands.tap(re.compile("^Could not go further"))
-    hands.page.screenshot(path=screens / "channel-why.png")
+    keep_picture(hands.page, screens / "channel-why.png")
     hands.tap("It resists")
     hands.wait_for("B-3 owes processing")
     found, run = bodies(hands, "finding.recorded")[-1], bodies(hands, "channel.looked")[-1]
@@ -79,13 +80,13 @@ def test_a_finding_at_its_place_then_resistance_is_held_and_the_borescope_owes(o
     }  # fmt: skip
     hands.page.evaluate(f"location.hash = '#/conclude?begun={begun}'")
     hands.wait_for("A channel the borescope does not get through waits for the lead")
-    hands.page.screenshot(path=screens / "channel-decision.png")
+    keep_picture(hands.page, screens / "channel-decision.png")
     hands.wait_sent()
 
     other = own_sink.tablet("Sink 3", person="Rin Oake", camera="none")
     other.page.evaluate("location.hash = '#/tools'")
     other.wait_for("owes processing since")
-    other.page.screenshot(path=screens / "tools-owes.png")
+    keep_picture(other.page, screens / "tools-owes.png")
     other.tap("B-3 is processed")
     other.wait_for("processed ")
     other.wait_sent()
@@ -124,7 +125,7 @@ def test_too_short_names_what_stays_unseen_and_too_wide_does_not_go_in(own_sink:
     assert "2.4 in 2: does not go in." in hands.text()
     for act in (r"^The borescope ends here", r"^Could not go further"):
         assert hands.button(re.compile(act)).get_attribute("aria-disabled") == "true"
-    hands.page.screenshot(path=screens / "channel-no-fit.png")
+    keep_picture(hands.page, screens / "channel-no-fit.png")
     hands.tap("Take another borescope")
     hands.wait_screen("Which borescope?")
     assert "does not go in" in hands.text()
@@ -153,10 +154,10 @@ def test_two_runs_from_both_ends_add_up_and_what_is_left_is_said(own_sink: Sink,
     assert mark(hands, begun) == "could not look"
     again(hands, begun)
     hands.wait_for("Seen from the tip to 20 cm. Not seen: 60 to 62 cm from the port, 2 cm.")
-    hands.page.screenshot(path=screens / "channel-both-ends-gap.png")
+    keep_picture(hands.page, screens / "channel-both-ends-gap.png")
     hands.page.set_viewport_size(PORTRAIT)  # type: ignore[arg-type]
     settled(hands.page)
-    hands.page.screenshot(path=screens / "channel-both-ends-gap-portrait.png")
+    keep_picture(hands.page, screens / "channel-both-ends-gap-portrait.png")
     from_the_tip(hands, 22)
     assert mark(hands, begun) == "looked, nothing found"
     runs = bodies(hands, "channel.looked")
@@ -223,7 +224,7 @@ def test_a_cleaning_test_over_its_limit_goes_back_to_cleaning(own_sink: Sink, sc
     hands.type("Highest value allowed, RLU", "200")
     hands.type("Meter or kit", "Meter 2")
     hands.wait_for("Over the limit: back to cleaning, then tested again")
-    hands.page.screenshot(path=screens / "cleaning-test.png")
+    keep_picture(hands.page, screens / "cleaning-test.png")
     hands.tap("Save reading")
     hands.wait_for("ATP: 250 RLU, limit 200 RLU · over the limit")
     hands.tap("Protein", ".look")
@@ -241,7 +242,7 @@ def test_a_cleaning_test_over_its_limit_goes_back_to_cleaning(own_sink: Sink, sc
     hands.wait_for("A value over its limit goes back to cleaning and is tested again")
     assert "ATP: 250 RLU, limit 200 RLU, over the limit" in hands.text()
     assert "Clean again" in hands.text()
-    hands.page.screenshot(path=screens / "cleaning-decision.png")
+    keep_picture(hands.page, screens / "cleaning-decision.png")
     hands.wait_sent()
     page = own_sink.lead().get(f"/lead/inspections/{begun}")
     assert page["suggested"]["first"] == "clean"
@@ -251,7 +252,7 @@ def test_a_cleaning_test_over_its_limit_goes_back_to_cleaning(own_sink: Sink, sc
 
 def test_a_weak_flow_is_could_not_look_and_goes_back_to_cleaning(own_sink: Sink, screens: Path) -> None:
     hands, begun = at_channel(own_sink, "duodenoscope", "ch_air")
-    hands.page.screenshot(path=screens / "channel-flow.png")
+    keep_picture(hands.page, screens / "channel-flow.png")
     hands.answer("Weak")
     run = bodies(hands, "channel.looked")[-1]
     assert run == {"channel": "ch_air", "outcome": "not_possible", "flow": "weak"}
@@ -282,7 +283,7 @@ def test_a_weak_function_has_words_and_a_photo_and_waits_for_the_lead(own_sink: 
     hands.tap("No time", ".hand")
     hands.tap_on(rows.filter(has_text="Light").get_by_role("button", name=re.compile("^Works")))
     settled(hands.page)
-    hands.page.screenshot(path=screens / "functions-answered.png")
+    keep_picture(hands.page, screens / "functions-answered.png")
     hands.page.evaluate(f"location.hash = '#/conclude?begun={begun}'")
     hands.wait_for("A function that is weak waits for the lead")
     assert "a function nobody tried waits for the lead" in hands.text().lower()

@@ -12,6 +12,7 @@ from typing import Any
 
 import pytest
 from browser.conftest import settled
+from browser.eyes import keep_picture
 from browser.sink import LANDSCAPE, PORTRAIT, Hands, Sink, enrol, sign_in
 from browser.sink_house import PLACE, Scope
 from browser.test_points import walk
@@ -89,7 +90,7 @@ def test_a_scope_goes_once_round_over_two_stations(own_sink: Sink, screens: Path
     clean = station(own_sink, "Table C", "Clean side", "clean", CLEAN, R_81, viewport=turned)
 
     def shot(hands: Hands, name: str) -> None:
-        hands.page.screenshot(path=screens / f"cycle-{name}-{way}.png")
+        keep_picture(hands.page, screens / f"cycle-{name}-{way}.png")
 
     # Received: many come one after the other, so the next scan says it; the right side's steps are offered.
     assert dirty.button("Taken out").count() == 0

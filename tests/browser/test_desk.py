@@ -18,7 +18,7 @@ from urllib.parse import quote
 
 import pytest
 from browser.conftest import Guard, launch, settled
-from browser.eyes import PHONE, Eyes, drawn_by, frameless
+from browser.eyes import PHONE, Eyes, drawn_by, frameless, keep_picture
 from browser.look_desk import PIECES, past_every_screen
 from door_world import LEAD_PIN
 from live_server import LiveServer
@@ -343,11 +343,11 @@ def test_unfolded_the_page_shows_every_photo_of_its_record(house: House, screens
     settled(page)
     widths = page.locator("figure img").evaluate_all("(all) => all.map((one) => one.naturalWidth)")
     assert widths == [640] * 4, "thumbnails of 640 px"
-    page.screenshot(path=screens / "desk-inspection-unfolded.png")
+    keep_picture(page, screens / "desk-inspection-unfolded.png")
     house.go()
     page.set_viewport_size({"width": 1180, "height": 1900})
     settled(page)
-    page.screenshot(path=screens / "desk-today-unfolded.png")
+    keep_picture(page, screens / "desk-today-unfolded.png")
     page.set_viewport_size(SIZES["landscape"])  # type: ignore[arg-type]
 
 

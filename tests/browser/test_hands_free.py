@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 from browser.conftest import LONGEST_WAIT_MS, settled
+from browser.eyes import keep_picture
 from browser.sink import BURST, LANDSCAPE, PORTRAIT, ZONE, Hands, Sink, begun_at, conclude
 from browser.sink_house import C_11, C_14
 
@@ -59,7 +60,7 @@ def learn_pedals(hands: Hands, screens: Path, name: str) -> None:
         assert "press the pedal now" in hands.text(), "a letter is nobody's pedal"
         hands.page.keyboard.press(key)
         hands.wait_for(f"pedal: {key}")
-    hands.page.screenshot(path=screens / f"hands-free-{name}.png")
+    keep_picture(hands.page, screens / f"hands-free-{name}.png")
     hands.tap("Back", ".bar")
     hands.wait_for("Who is here?", "h1")
     hands.tap("Back", ".bar")
@@ -85,14 +86,14 @@ def test_a_whole_inspection_with_its_photos_takes_no_touch(
     hands.page.wait_for_selector("video[data-live]")
     pedal(hands, "Photo")
     hands.button("Keep 1 photo").wait_for()
-    hands.page.screenshot(path=screens / f"hands-free-photo-{name}.png")
+    keep_picture(hands.page, screens / f"hands-free-photo-{name}.png")
     pedal(hands, "Photo")
     hands.wait_screen("Distal tip")
     assert "Nothing found" in card(hands, "nothing-found")
     hands.wait_screen("End cover")
     assert "Undo" in card(hands, "undo")
     hands.wait_screen("Distal tip")
-    hands.page.screenshot(path=screens / f"hands-free-route-{name}.png")
+    keep_picture(hands.page, screens / f"hands-free-route-{name}.png")
     pedal(hands, "Nothing found")
     hands.wait_screen("End cover")
 
@@ -109,7 +110,7 @@ def test_a_whole_inspection_with_its_photos_takes_no_touch(
     assert "First the card Conclude" in card(hands, "confirm")
     pedal(hands, "Nothing found")
     assert "On to disinfection" in card(hands, "conclude")
-    hands.page.screenshot(path=screens / f"hands-free-conclude-{name}.png")
+    keep_picture(hands.page, screens / f"hands-free-conclude-{name}.png")
     assert len(hands.entries()) == entries, "one card concludes nothing"
     hands.scan("LB1:C:confirm")
     hands.wait_for("Scan a scope to begin")
@@ -129,13 +130,13 @@ def test_a_card_without_a_meaning_says_so_and_does_nothing(own_sink: Sink, scree
     sink = own_sink
     hands = sink.tablet(camera=sink.camera(C_11.serial))
     assert "Has no meaning here" in card(hands, "nothing-found")
-    hands.page.screenshot(path=screens / "hands-free-no-meaning.png")
+    keep_picture(hands.page, screens / "hands-free-no-meaning.png")
     assert "this version does not know" in card(hands, "delete")
     assert hands.entries() == []
 
     hands.scan(f"01{C_11.di}21{C_11.serial}")
     hands.wait_screen("Where is it in the cycle?")
-    hands.page.screenshot(path=screens / "hands-free-cycle.png")
+    keep_picture(hands.page, screens / "hands-free-cycle.png")
     which = re.search(r"(\d) · Inspect: after cleaning", hands.text())
     assert which is not None
     card(hands, f"answer-{which[1]}")
@@ -152,7 +153,7 @@ def test_a_card_without_a_meaning_says_so_and_does_nothing(own_sink: Sink, scree
 
     assert "Could not look" in card(hands, "could-not-look")
     hands.wait_for("card 2")
-    hands.page.screenshot(path=screens / "hands-free-reasons.png")
+    keep_picture(hands.page, screens / "hands-free-reasons.png")
     card(hands, "answer-2")
     hands.wait_screen("End cover")
     assert hands.entries()[-1]["body"] == {"mark": "could_not_look", "parts": ["distal_tip"], "reason": "covered"}

@@ -5,6 +5,7 @@ The authority stands in the browser's own list of authorities (NSS), as a person
 
 from __future__ import annotations
 
+import io
 import os
 import shutil
 import subprocess
@@ -16,6 +17,7 @@ import pytest
 import zxingcpp
 from axe_playwright_python.sync_playwright import Axe
 from browser.conftest import Guard, OpenBrowser, close, controlled, settled
+from browser.eyes import keep_picture
 from door_world import LEAD_PIN, public_key
 from lan_server import ADDRESS, NAME, LanServer
 from PIL import Image
@@ -119,7 +121,7 @@ def test_plain_http_under_the_name_says_why_and_what_to_do(
     expect(page.get_by_role("heading", level=1)).to_have_text("This address is not a secure one")
     assert not page.evaluate("isSecureContext")
     assert not page.evaluate("'serviceWorker' in navigator")
-    page.screenshot(path=screens / "lan-not-secure.png")
+    keep_picture(page, screens / "lan-not-secure.png")
     page.get_by_role("link", name="This page").click()
     expect(page.get_by_role("heading", level=1)).to_have_text("Set up a tablet")
 
@@ -127,7 +129,7 @@ def test_plain_http_under_the_name_says_why_and_what_to_do(
 def test_the_set_up_page_is_readable_by_everybody(tablet: Tablet, lan: LanServer, screens: Path) -> None:
     page = tablet()
     page.goto(lan.help_page + "/")
-    page.screenshot(path=screens / "lan-set-up.png", full_page=True)
+    keep_picture(page, screens / "lan-set-up.png", full_page=True)
     found = Axe().run(page)
     assert found.response["violations"] == [], found.generate_report()
     page.set_viewport_size({"width": 390, "height": 844})
@@ -182,9 +184,8 @@ def test_a_tablet_is_enrolled_by_the_code_on_the_desk_s_screen(
     desk.get_by_label("Name of this tablet").fill("Sink 2")
     desk.get_by_label("Place").fill("Decontamination")
     desk.get_by_role("button", name="Make").click()
-    picture = desk.get_by_role("img", name="The code that enrols Sink 2")
-    picture.screenshot(path=screens / "lan-enrol-code.png")
-    (read,) = zxingcpp.read_barcodes(Image.open(screens / "lan-enrol-code.png"))
+    picture = desk.get_by_role("img", name="The code that enrols Sink 2").screenshot()
+    (read,) = zxingcpp.read_barcodes(Image.open(io.BytesIO(picture)))
     assert read.text.startswith(f"{lan.https}/#/enrol?code=")
 
     page = tablet()

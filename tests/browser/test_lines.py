@@ -10,6 +10,7 @@ from typing import Any
 import pytest
 from browser.bundle import bundle
 from browser.conftest import OpenBrowser, settled
+from browser.eyes import keep_picture
 from browser.gallery_server import CONFIG, GalleryServer
 
 pytestmark = pytest.mark.breadth
@@ -52,7 +53,7 @@ def test_every_kind_is_drawn_whole_with_every_name_readable(
     for name, kind in KINDS.items():
         page.goto(gallery.page("kind", kind=name))
         settled(page)
-        page.screenshot(path=screens / f"line-{name}-{turned}.png")
+        keep_picture(page, screens / f"line-{name}-{turned}.png")
         lines = page.evaluate(SEEN)
         assert len(lines) == (5 if kind["channels"] else 4)
         for line, told in zip(lines[1:], [*["parts"] * 3, "channels"], strict=False):

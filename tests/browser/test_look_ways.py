@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 import zxingcpp
 from browser.conftest import settled
-from browser.eyes import LANDSCAPE, measured
+from browser.eyes import LANDSCAPE, keep_picture, measured
 from browser.plates import SIZE, film, zint_code
 from browser.sink import PORTRAIT, Hands, Sink, begun_at
 from browser.sink_house import C_14
@@ -130,7 +130,7 @@ def test_a_phone_and_four_hundred_per_cent_need_no_sideways_scroll(
     try:
         for name, place in places.items():
             way(tablet, place)
-            page.screenshot(path=f"{screens}/walk/{name}-{width}.png", full_page=True)
+            keep_picture(page, f"{screens}/walk/{name}-{width}.png", full_page=True)
             found += [f"{name}: {line}" for line in measured(page) if SCROLLS not in line]
     finally:
         page.set_viewport_size(LANDSCAPE)  # type: ignore[arg-type]
@@ -158,11 +158,11 @@ def test_other_colours_and_less_motion_are_followed(
     page.emulate_media(contrast="more")
     assert page.evaluate(token, "--edge") == page.evaluate(token, "--ink")
     assert page.evaluate(token, "--seen-wash") == page.evaluate(token, "--control")
-    page.screenshot(path=f"{screens}/walk/route-contrast.png")
+    keep_picture(page, f"{screens}/walk/route-contrast.png")
     page.emulate_media(contrast="no-preference", forced_colors="active")
     for name in ("route", "conclude", "home"):
         way(tablet, places[name])
-        page.screenshot(path=f"{screens}/walk/{name}-forced-colours.png")
+        keep_picture(page, f"{screens}/walk/{name}-forced-colours.png")
         without = page.evaluate("""() => [...document.querySelectorAll('.btn, .row, .cell, .corner')].filter((node) => {
           const style = getComputedStyle(node);
           return node.getClientRects().length > 0 && style.color === style.backgroundColor;

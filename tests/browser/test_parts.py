@@ -11,6 +11,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from browser.bundle import bundle
 from browser.conftest import OpenBrowser, holds, settled
+from browser.eyes import keep_picture
 from browser.gallery_server import CONFIG, GalleryServer
 from playwright.sync_api import Locator, Page
 
@@ -131,7 +132,7 @@ def test_every_scene_is_big_enough_to_touch_and_readable_by_axe(
     for scene in SCENES:
         page.goto(gallery.page(scene, theme=theme))
         settled(page)
-        page.screenshot(path=screens / f"part-{scene}-{theme}-{turned}.png")
+        keep_picture(page, screens / f"part-{scene}-{theme}-{turned}.png")
         seen = controls(page)
         assert seen or scene == "pieces"
         found += [f"{scene}: too small: {line}" for line in too_small(seen)]
@@ -334,7 +335,7 @@ def test_a_right_to_left_language_mirrors_the_line_but_no_ruler_and_no_keypad(
     page = open_browser().pages[0]
     page.goto(gallery.page("route", dir="rtl"))
     settled(page)
-    page.screenshot(path=screens / "part-route-rtl.png")
+    keep_picture(page, screens / "part-route-rtl.png")
     tip = page.locator("ol .cell").first.bounding_box()
     assert tip is not None
     assert tip["x"] > 1000, "the tip stands at the reading start"
@@ -355,7 +356,7 @@ def test_words_two_fifths_longer_fit_their_buttons(
     for scene in SCENES:
         page.goto(gallery.page(scene, words="long"))
         settled(page)
-        page.screenshot(path=screens / f"part-{scene}-long-{turned}.png")
+        keep_picture(page, screens / f"part-{scene}-long-{turned}.png")
         seen = controls(page)
         found += [f"{scene}: {line}" for line in too_small(seen)]
         found += [f"{scene}: cut: {one['name']}" for one in seen if one["cut"]]
@@ -375,7 +376,7 @@ def test_on_a_phone_the_frame_is_one_column_without_sideways_scroll(
         for scene in ("home", "lock", "decide", "finding", "lists"):
             page.goto(gallery.page(scene))
             settled(page)
-            page.screenshot(path=screens / f"part-{scene}-phone-{width}.png", full_page=True)
+            keep_picture(page, screens / f"part-{scene}-phone-{width}.png", full_page=True)
             if page.evaluate("document.documentElement.scrollWidth > window.innerWidth"):
                 found.append(f"{scene} at {width}")
     assert found == []
@@ -387,7 +388,7 @@ def test_forced_colours_keep_the_shapes_of_the_marks(
     page = open_browser(forced_colors="active").pages[0]
     page.goto(gallery.page("route"))
     settled(page)
-    page.screenshot(path=screens / "part-route-forced-colours.png")
+    keep_picture(page, screens / "part-route-forced-colours.png")
     paints = page.evaluate(
         """() => [...document.querySelectorAll('nav .only-landscape svg path')].map((path) => getComputedStyle(path))
         .filter((style) => style.fill === 'none' && style.stroke === 'none').length"""

@@ -15,6 +15,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from browser.conftest import OpenBrowser, holds, settled
+from browser.eyes import keep_picture
 from browser.photo_site import build, served
 from browser.plates import film, tube
 from browser.sink import SHUTTER, Hands, Sink, begun_at, enrol, sign_in
@@ -134,7 +135,7 @@ def only_what_it_can_do_is_offered_and_another_is_chosen_by_its_name(hands: Hand
     hands.tap("Larger")
     hands.tap("Focus farther")
     hands.tap("Focus by itself")
-    hands.page.screenshot(path=screens / "camera-set.png")
+    keep_picture(hands.page, screens / "camera-set.png")
     assert hands.page.evaluate("window.asked") == [
         {"torch": True}, {"zoom": 1.5}, {"focusMode": "manual", "focusDistance": 0.625}, {"focusMode": "continuous"},
     ]  # fmt: skip
@@ -150,7 +151,7 @@ def unplugged_it_is_told_and_comes_back_by_itself(hands: Hands, screens: Path) -
     hands.wait_for("The camera was taken away")
     assert "What was recorded is saved here" in hands.text() and "comes back by itself" in hands.text()
     assert hands.page.locator("video").count() == 0
-    hands.page.screenshot(path=screens / "camera-gone.png")
+    keep_picture(hands.page, screens / "camera-gone.png")
     hands.page.evaluate(PLUG)
     hands.page.wait_for_selector(LIVE)
     assert "taken away" not in hands.text()
@@ -166,7 +167,7 @@ def taken_again_and_kept_without_a_touch(hands: Hands, screens: Path) -> None:
     holds(hands.page, "document.querySelector('.finder').dataset.tells !== undefined")
     card(hands, "photo")
     hands.button("Keep 1 photo").wait_for()
-    hands.page.screenshot(path=screens / "camera-taken.png")
+    keep_picture(hands.page, screens / "camera-taken.png")
     card(hands, "photo")
     hands.wait_screen("Distal tip")
     assert hands.page.evaluate("window.touches") == 0

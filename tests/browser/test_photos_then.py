@@ -17,6 +17,7 @@ from typing import Any
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from browser.conftest import LONGEST_WAIT_MS, holds, settled
+from browser.eyes import keep_picture
 from browser.sink import LANDSCAPE, PORTRAIT, Hands, Sink, begun_at
 from browser.sink_desk import hear
 from browser.sink_house import C_14, PLACE
@@ -253,7 +254,7 @@ def test_then_and_now_side_by_side_wiped_and_in_turn_without_a_network(sink: Sin
     hands.tap("Large, then and now", ".hand")
     page.wait_for_selector("[data-beside]")
     settled(page)
-    page.screenshot(path=str(sink.folder / "then-beside-landscape.png"))
+    keep_picture(page, sink.folder / "then-beside-landscape.png")
     checked(page)
 
     hands.tap("Wipe", ".hand")
@@ -267,7 +268,7 @@ def test_then_and_now_side_by_side_wiped_and_in_turn_without_a_network(sink: Sin
     hands.tap("Show more of now", "main")
     assert knob.get_attribute("aria-valuenow") == "49"
     assert page.locator("[data-how=by_itself]").count() == 1
-    page.screenshot(path=str(sink.folder / "then-wipe-landscape.png"))
+    keep_picture(page, sink.folder / "then-wipe-landscape.png")
     checked(page)
 
     hands.tap("Move it by hand", ".hand")
@@ -292,7 +293,7 @@ def test_then_and_now_side_by_side_wiped_and_in_turn_without_a_network(sink: Sin
     page.set_viewport_size(PORTRAIT)
     hands.tap("Beside", ".hand")
     page.wait_for_selector("[data-beside]")
-    page.screenshot(path=str(sink.folder / "then-beside-portrait.png"))
+    keep_picture(page, sink.folder / "then-beside-portrait.png")
     checked(page)
     hands.tap("Close", ".hand")
 
@@ -328,7 +329,7 @@ def wiped_over_the_live_picture(sink: Sink, hands: Hands) -> None:
     page.mouse.move(over["x"] + over["width"] * 0.7, at["y"])
     page.mouse.up()
     assert knob.get_attribute("aria-valuenow") == "70"
-    page.screenshot(path=str(sink.folder / "live-wipe-landscape.png"))
+    keep_picture(page, sink.folder / "live-wipe-landscape.png")
     checked(page)
 
 
@@ -363,7 +364,7 @@ def test_blinking_waits_where_motion_is_not_wanted_and_marks_are_taken_back_by_a
     hands.tap("Arrow", ".hand")
     tap_photo(page, (1000, 700))
     tap_photo(page, (600, 400))
-    page.screenshot(path=str(sink.folder / "marks-landscape.png"))
+    keep_picture(page, sink.folder / "marks-landscape.png")
     checked(page)
     press(hands, "Save these marks")
     hands.wait_for("marks on the photo", ".hand")

@@ -14,6 +14,7 @@ from typing import Any
 
 import pytest
 from browser.conftest import LONGEST_WAIT_MS, settled
+from browser.eyes import keep_picture
 from browser.sink import NOTHING_FOUND, SHUTTER, ZONE, Hands, Sink, at_sink, scanned_for
 from browser.sink_house import House
 from playwright.sync_api import Locator, Playwright
@@ -96,7 +97,7 @@ def walk(hands: Hands, screens: Path, point: str) -> None:
         screen = re.search(r"#/([a-z-]+)", hands.page.url)
         assert screen is not None, hands.page.url
         if screen.group(1) not in seen:
-            hands.page.screenshot(path=screens / f"points-{point}-{screen.group(1)}.png")
+            keep_picture(hands.page, screens / f"points-{point}-{screen.group(1)}.png")
             seen.add(screen.group(1))
         STEPS[screen.group(1)](hands)
         settled(hands.page)

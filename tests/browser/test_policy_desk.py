@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 from browser.conftest import settled
+from browser.eyes import keep_picture
 from browser.sink import PORTRAIT, Sink
 from playwright.sync_api import expect
 
@@ -23,7 +24,7 @@ def test_a_lead_reads_the_policy_and_makes_one_row_stricter(own_sink: Sink, scre
     expect(table.get_by_role("listitem")).to_have_count(len(rows))
     assert table.inner_text().count("Source:") == len(rows)
     settled(page)
-    page.screenshot(path=screens / "desk-policy.png")
+    keep_picture(page, screens / "desk-policy.png")
 
     row = table.get_by_role("button", name=re.compile("^Soil goes back to cleaning"))
     row.click()
@@ -31,7 +32,7 @@ def test_a_lead_reads_the_policy_and_makes_one_row_stricter(own_sink: Sink, scre
     page.get_by_role("radiogroup", name="Where it goes").get_by_role("radio", name="Hold").click()
     expect(page.get_by_text("This is stricter than before.")).to_be_visible()
     page.get_by_label("Why, in words").fill("three returns in a week")
-    page.screenshot(path=screens / "desk-policy-change.png")
+    keep_picture(page, screens / "desk-policy-change.png")
     page.get_by_role("button", name="Change this row").click()
     expect(row).to_contain_text("Set by Moira Keld")
     expect(row).to_contain_text("three returns in a week")
@@ -44,4 +45,4 @@ def test_a_lead_reads_the_policy_and_makes_one_row_stricter(own_sink: Sink, scre
         "nobody makes this row laxer"
     )
     page.set_viewport_size(PORTRAIT)  # type: ignore[arg-type]
-    page.screenshot(path=screens / "desk-policy-portrait.png")
+    keep_picture(page, screens / "desk-policy-portrait.png")

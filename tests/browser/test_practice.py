@@ -10,6 +10,7 @@ from urllib.parse import urlsplit
 
 import pytest
 from browser.conftest import eventually, settled
+from browser.eyes import keep_picture
 from browser.sink import LANDSCAPE, PORTRAIT, SHUTTER, Hands, Sink, sign_in
 from browser.sink_house import C_14
 from playwright.sync_api import Request
@@ -73,7 +74,7 @@ def whole_inspection(hands: Hands, pictures: Path, name: str) -> None:
     def look(screen: str) -> None:
         settled(hands.page)
         says_practice(hands)
-        hands.page.screenshot(path=pictures / f"practice-{screen}-{name}.png")
+        keep_picture(hands.page, pictures / f"practice-{screen}-{name}.png")
 
     look("home")
     hands.tap(re.compile("^Colonoscope P-1"), ".hand")

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 from browser.conftest import Guard, OpenBrowser, controlled, eventually, settled
+from browser.eyes import keep_picture
 from live_server import LiveServer
 from playwright.sync_api import Error, Page
 
@@ -37,7 +38,7 @@ def test_the_page_opens_without_a_violation_of_its_policy(
     open_first_page(browser_page, server)
     controlled(browser_page)
     assert browser_page.title() == "Loupebook"
-    browser_page.screenshot(path=screens / "shell.png")
+    keep_picture(browser_page, screens / "shell.png")
 
 
 def test_the_policy_is_in_force(browser_page: Page, server: LiveServer, guard: Guard) -> None:

@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from browser.conftest import holds, settled
+from browser.eyes import keep_picture
 from browser.sink import LANDSCAPE, PORTRAIT, Hands, Sink, begun_at, enrol, sign_in
 from browser.sink_house import C_11, C_14, PIN
 from browser.test_sink_people import draft, draft_stands, whose
@@ -51,7 +52,7 @@ def at_every_size(hands: Hands, screens: Path, name: str) -> None:
     for turned, size in (("landscape", LANDSCAPE), ("portrait", PORTRAIT), ("phone", PHONE)):
         hands.page.set_viewport_size(size)  # type: ignore[arg-type]
         expect(hands.page.locator(".bar .heard")).to_be_visible()
-        hands.page.screenshot(path=screens / f"bar-{name}-{turned}.png")
+        keep_picture(hands.page, screens / f"bar-{name}-{turned}.png")
         assert hands.page.evaluate(UNCOVERED), f"{name} {turned}: the title is covered"
         assert drawn_over_all(hands), f"{name} {turned}: something lies over the words"
     hands.page.set_viewport_size(LANDSCAPE)  # type: ignore[arg-type]
@@ -154,7 +155,7 @@ def test_while_the_screen_is_wiped_no_touch_counts_and_it_ends_by_itself_a_key_o
     assert [each["id"] for each in found.response["violations"] if each["impact"] in ("serious", "critical")] == []
     for turned, size in (("landscape", LANDSCAPE), ("portrait", PORTRAIT), ("phone", PHONE)):
         page.set_viewport_size(size)  # type: ignore[arg-type]
-        page.screenshot(path=screens / f"wipe-{turned}.png")
+        keep_picture(page, screens / f"wipe-{turned}.png")
     page.set_viewport_size(LANDSCAPE)  # type: ignore[arg-type]
     page.evaluate("() => { performance.now = window.realNow; }")
     page.keyboard.press("Escape")

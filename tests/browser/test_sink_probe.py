@@ -6,6 +6,7 @@ import re
 from pathlib import Path
 
 import pytest
+from browser.eyes import keep_picture
 from browser.sink import Sink
 from browser.sink_house import C_14
 
@@ -19,7 +20,7 @@ def test_a_leakage_current_over_the_limit_takes_a_new_probe_to_repair(own_sink: 
     hands = own_sink.tablet(camera=own_sink.camera(SERIAL))
     hands.scan(f"01{C_14.di}21{SERIAL}")
     hands.wait_for("A scope nobody here knows")
-    hands.page.screenshot(path=screens / "probe-register.png")
+    keep_picture(hands.page, screens / "probe-register.png")
     hands.tap("TEE probe")
     hands.tap("Register and photograph the number")
     hands.serial_photo()
@@ -30,10 +31,10 @@ def test_a_leakage_current_over_the_limit_takes_a_new_probe_to_repair(own_sink: 
     for step in ("Handle and plug stay dry", "Tip and tube are in the bath", "Tester connected, probe chosen"):
         hands.tap(re.compile(f"^{step}"), ".look")
     hands.tap("Over the limit", ".hand")
-    hands.page.screenshot(path=screens / "probe-leakage.png")
+    keep_picture(hands.page, screens / "probe-leakage.png")
     hands.tap("Save: over the limit", ".hand")
     hands.wait_for("Ask for repair of", ".hand")
-    hands.page.screenshot(path=screens / "probe-decision.png")
+    keep_picture(hands.page, screens / "probe-decision.png")
     assert "a leakage current over the limit takes the probe out of use" in hands.text().lower()
     hands.wait_sent()
     (reading,) = [entry["body"] for entry in hands.entries() if entry["kind"] == "reading.taken"]

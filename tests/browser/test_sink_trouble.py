@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 from browser.conftest import controlled, eventually, settled
+from browser.eyes import keep_picture
 from browser.sink import Hands, Sink, begun_at, conclude, enrol, sign_in
 from browser.sink_desk import open_desk
 from browser.sink_house import C_14
@@ -91,7 +92,7 @@ def test_a_cloned_tablet_goes_on_in_a_chain_of_its_own_and_nothing_of_either_is_
     eventually(twin.page, A_STRAY)
     eventually(twin.page, MARKED_ELSEWHERE)
     twin.wait_for("This tablet and the server did not agree on what comes next")
-    twin.page.screenshot(path=screens / "sink-new-chain.png")
+    keep_picture(twin.page, screens / "sink-new-chain.png")
     kept = {row["hash"]: row for row in twin.stored("entries")}
     assert all(kept[row["hash"]]["line"] == row["line"] for row in before), "every line is on the tablet as it was"
 
@@ -113,7 +114,7 @@ def test_a_cloned_tablet_goes_on_in_a_chain_of_its_own_and_nothing_of_either_is_
     page = desk.go("/aside")
     expect(page.get_by_text("3 lines that forked")).to_be_visible()
     expect(page.get_by_text("They are kept whole and counted nowhere")).to_be_visible()
-    page.screenshot(path=screens / "desk-strays.png")
+    keep_picture(page, screens / "desk-strays.png")
 
 
 def test_a_tablet_that_was_set_back_goes_on_in_a_new_chain_and_its_later_work_stays_on_the_server(
@@ -212,7 +213,7 @@ def test_of_a_wiped_tablet_the_lead_sees_which_head_the_server_last_had(own_sink
     page = desk.go("/stations")
     row = page.get_by_role("button", name=re.compile("^Sink 2"))
     expect(row).to_contain_text(f"3 entries here, the last {last['hash'][:12]}")
-    page.screenshot(path=screens / "desk-stations-wiped.png")
+    keep_picture(page, screens / "desk-stations-wiped.png")
     again = page.context.new_page()
     again.goto(sink.server.url + "/")  # by its icon, without a place in the address
     expect(again.locator("header, .bar").first).to_contain_text("The lead's desk")

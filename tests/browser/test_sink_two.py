@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 from browser.conftest import settled
+from browser.eyes import keep_picture
 from browser.sink import Hands, Sink, begun_at, conclude
 from browser.sink_desk import Desk, hear, open_desk
 from browser.sink_house import C_14
@@ -83,7 +84,7 @@ def test_one_begins_another_scans_and_concludes(own_sink: Sink, screens: Path) -
     second.wait_for("Begun on Sink 2 at ")
     assert second.button("Go on with it", "main").get_attribute("aria-checked") == "true"
     assert second.button("Before use", "main").count() == 0
-    second.page.screenshot(path=screens / "sink-take-over.png")
+    keep_picture(second.page, screens / "sink-take-over.png")
     second.serial_photo(then="Lens")
     assert part_of(second)["body"]["continues"] == root
 

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 from browser.conftest import eventually, settled
+from browser.eyes import keep_picture
 from browser.sink import Sink, begun_at
 from browser.sink_desk import hear, open_desk
 from browser.sink_house import C_14, PIN
@@ -58,7 +59,7 @@ def test_unsent_work_of_a_withdrawn_tablet_arrives_is_put_aside_and_counts_once_
     hands.tap("Back", ".bar")
     hands.wait_for("A lead withdrew this tablet.")
     hands.wait_for("It still sends what it has; the lead sees it. Use another tablet.")
-    hands.page.screenshot(path=screens / "sink-withdrawn.png")
+    keep_picture(hands.page, screens / "sink-withdrawn.png")
     hands.tap(re.compile("Withdrawn by a lead"), ".bar")
     hands.wait_for("This station was withdrawn")
     kept = hands.entries()
@@ -72,7 +73,7 @@ def test_unsent_work_of_a_withdrawn_tablet_arrives_is_put_aside_and_counts_once_
     expect(page.get_by_role("button", name=re.compile("this station was withdrawn"))).to_have_count(len(kept) - 2)
     page.get_by_role("button", name=re.compile("^Mark: this station was withdrawn")).first.click()
     expect(page.get_by_text("It counts from now on, with its own time and name.")).to_be_visible()
-    page.screenshot(path=screens / "desk-aside-withdrawn.png")
+    keep_picture(page, screens / "desk-aside-withdrawn.png")
     desk.settle("^Mark: this station", "Leave it out", "the end cover was not on that scope")
     desk.settle("this station was withdrawn", "Count it", "seen with Ila Venn", alike=True)
     expect(page.get_by_text("Nothing is put aside.")).to_be_visible()

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 from browser.conftest import settled
+from browser.eyes import keep_picture
 from browser.sink import Hands, Sink, begun_at
 from browser.sink_house import C_11, C_14
 from playwright.sync_api import expect
@@ -90,7 +91,7 @@ def test_another_scope_stops_on_every_screen_of_an_inspection(own_sink: Sink, sc
     stops(hands, TISSUE, "This is a label for tissue or blood.", TISSUE)
     hands.scan(OTHER)
     expect(hands.page.get_by_role("alertdialog")).to_be_visible()
-    hands.page.screenshot(path=screens / "sink-another-scope.png")
+    keep_picture(hands.page, screens / "sink-another-scope.png")
     hands.tap("Stay here")
     hands.scan(f"01{C_14.di}21{C_14.serial}")
     hands.nothing_found()
