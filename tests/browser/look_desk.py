@@ -3,16 +3,21 @@ code, and the signs by which a piece without a frame of its own is seen."""
 
 from __future__ import annotations
 
+import json
 import re
 from collections.abc import Callable
+from dataclasses import asdict
 from pathlib import Path
 
 from browser.conftest import settled
 from browser.eyes import Eyes
 from browser.sink import BURST
+from loupebook.rules.agreement import LEAST, agreement
+from loupebook.trouble import OURS
 from playwright.sync_api import Page
 
 PIECES = {
+    "lead/Agreement": "[data-agreement]",
     "lead/Backup": "[data-backup]",
     "lead/desk": "nav[aria-label='Parts of the desk']",
     "lead/EntryTable": "table",
@@ -28,6 +33,7 @@ PIECES = {
     "lead/LeadPhoto": "figure img",
     "lead/PhotoHand": "text=Shows a person or patient data",
     "lead/Retention": "[data-retention]",
+    "lead/SecondOpinions": "[data-second]",
     "lead/ShiftClosed": "[data-closed]",
     "lead/ShiftLines": "[data-lines]",
     "lead/ShiftRow": "[data-sort]",
@@ -35,7 +41,32 @@ PIECES = {
     "lead/Signs": ".say",
     "lead/TakeIn": "text=A tablet that cannot send",
 }
+JSON_OF_OURS = {**OURS, "Content-Type": "application/json"}
 Go = Callable[[str], Page]
+
+
+def agreement_said() -> str:
+    """An answer of `GET /lead/agreement` with everything in it: real ones take weeks to fill."""
+
+    def told(*table: list[int]) -> dict[str, object]:
+        return {"table": table} | asdict(agreement(table))
+
+    grown = {"finding": "peeling_coat", "grade": "minor"}
+    scope = {"key": "C-14", "tag": "C-14", "kind": "colonoscope", "serial": "2741906"}
+    differs = {
+        "asked": "0" * 64, "at": "2026-03-02T07:58:00.000Z", "scope": scope, "part": "tube_2", "root": "0" * 64,
+        "first_person": "ila.venn", "first": [grown], "second_person": "rin.oake",
+        "second": {"finding": None, "grade": None, "words": "a reflex, I think"},
+    }  # fmt: skip
+    people = [{"id": id, "name": name, "initials": "", "roles": ["technician"]}
+              for id, name in (("ila.venn", "Ila Venn"), ("rin.oake", "Rin Oake"))]  # fmt: skip
+    return json.dumps({
+        "position": 1, "least": LEAST, "drawn": 104, "open": 3, "by_lead": 2, "both": 80, "other_finding": 4,
+        "seen": told([80, 10], [5, 5]),
+        "grades": told([40, 6, 0], [5, 20, 2], [0, 1, 2]) | {"words": ["minor", "moderate", "severe"]},
+        "people_pairs": [told([8, 1], [0, 4]) | {"first": "ila.venn", "second": "rin.oake"}],
+        "differ": [differs], "people": people,
+    })  # fmt: skip
 
 
 def past_every_screen(go: Go, whole: str, hold: str, scope: str, folder: Path, eyes: Eyes) -> None:
@@ -127,6 +158,11 @@ def past_every_screen(go: Go, whole: str, hold: str, scope: str, folder: Path, e
     # The list is longer than the screen, and where the tap's own scrolling left it is chance: looked at from its top.
     page.locator(".seen").evaluate("(list) => { list.scrollTop = 0; }")
     eyes.at(page, "desk-policy-row")
+    page.context.route("**/lead/agreement", lambda route: route.fulfill(body=agreement_said(), headers=JSON_OF_OURS))
+    tap(re.compile("^Second opinions"))
+    page.get_by_role("heading", name="Where the two differ").wait_for()
+    eyes.at(page, "desk-second")
+    page.context.unroute("**/lead/agreement")
     tap("Help")
     page.get_by_role("heading", name="Policy", level=1).wait_for()
     eyes.at(page, "desk-help")

@@ -137,7 +137,7 @@ def a_call_and_what_is_asked(sink: Sink, hands: Hands, eyes: Eyes) -> None:
     seen = [row for row in hands.stored("entries") if row["kind"] == "finding.recorded"][-1]
     assert lead._desk.sign_in("moira.keld", PIN).status_code == 200
     policy = json.loads(lead.get("/lead/policy")["text"])
-    policy["second_opinion"]["on"] = True
+    policy["second_opinion"] |= {"on": True, "share_percent": 0}  # chance asks for nothing more here
     set_on = {"text": json.dumps(policy), "reason": "observers differ"}
     lead.post("/lead/commands/policy.set", {"about": {}, "body": set_on})
     about = {"scope": seen["scope"]}

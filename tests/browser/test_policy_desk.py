@@ -39,6 +39,21 @@ def test_a_lead_reads_the_policy_and_makes_one_row_stricter(own_sink: Sink, scre
     changed = {each["id"]: each for each in own_sink.lead().get("/lead/policy")["rows"]}["soil_again"]
     assert (changed["goes"], changed["set"]["person"]) == ("hold", "moira.keld")
 
+    second = page.get_by_role("list", name="Second opinions").get_by_role("button")
+    expect(second).to_contain_text("Off")
+    second.click()
+    expect(page.get_by_text("Nothing drawn was read twice yet.")).to_be_visible()
+    page.get_by_role("radiogroup", name="Second opinions").get_by_role("radio", name="On").click()
+    page.get_by_label("Of 100 inspections").fill("101")
+    expect(page.get_by_role("button", name=re.compile("^Change this"))).to_contain_text("a whole number from 0 to 100")
+    page.get_by_label("Of 100 inspections").fill("20")
+    page.get_by_label("Why, in words").fill("observers differ")
+    page.get_by_role("button", name="Change this").click()
+    expect(second).to_contain_text("On, 20 of 100 inspections drawn")
+    expect(second).to_contain_text("Set by Moira Keld")
+    now = own_sink.lead().get("/lead/policy")["second_opinion"]
+    assert (now["on"], now["share_percent"], now["set"]["reason"]) == (True, 20, "observers differ")
+
     table.get_by_role("button", name=re.compile("^A failed leak test goes to repair")).click()
     page.get_by_role("radiogroup", name="Where it goes").get_by_role("radio", name="Hold").click()
     expect(page.get_by_role("button", name=re.compile("^Change this row"))).to_contain_text(

@@ -150,6 +150,8 @@ export interface AskedCard {
   readonly parts: readonly string[];
   readonly photos: readonly string[];
   readonly reason: string;
+  /** Chance asks, not a lead. */
+  readonly drawn?: boolean;
   readonly person: string;
   readonly at: string;
 }

@@ -102,6 +102,8 @@ export interface AskedRow {
   readonly parts: readonly string[];
   readonly reason: string;
   readonly open: boolean;
+  /** Chance asked, not a lead. */
+  readonly drawn: boolean;
   readonly person: string;
   readonly at: string;
   readonly answers: readonly {
@@ -253,7 +255,7 @@ export type HistoryRow =
     readonly decided: readonly { readonly goes: Goes; readonly reason: string; readonly person: string; readonly at_ms: number }[];
     readonly said: readonly Pick<HoldWord, "what" | "said" | "person">[];
   })
-  | (Happened & Pick<AskedRow, "to" | "reason" | "open"> & {
+  | (Happened & Pick<AskedRow, "to" | "reason" | "open" | "drawn"> & {
     readonly what: "asked"; readonly asked: AskedRow["what"]; readonly answers: readonly { readonly did: string; readonly person: string; readonly words: string | null }[];
   })
   | (Happened & { readonly what: "repair"; readonly said: string; readonly words: string | null })

@@ -19,7 +19,7 @@ export const TOPICS: readonly DeskTopic[] = [
   { id: "stations", title: "help.desk.stations.title", screens: ["stations"], says: ["help.desk.stations.1", "help.desk.stations.2"] },
   { id: "people", title: "help.desk.people.title", screens: ["people", "codes"], says: ["help.desk.people.1", "help.desk.people.2"] },
   { id: "labels", title: "desk.labels", screens: ["labels"], says: ["labels.about.scope", "labels.about.person", "labels.about.place", "labels.size_note"] },
-  { id: "policy", title: "help.desk.policy.title", screens: ["policy"], says: ["help.desk.policy.1", "help.desk.policy.2"] },
+  { id: "policy", title: "help.desk.policy.title", screens: ["policy"], says: ["help.desk.policy.1", "help.desk.policy.2", "help.desk.policy.3"] },
   { id: "examples", title: "help.desk.examples.title", screens: ["examples"], says: ["help.desk.examples.1"] },
   { id: "facility", title: "help.desk.facility.title", screens: ["facility"], says: ["help.desk.facility.1", "help.desk.facility.2"] },
   { id: "marks", title: "help.marks.title", marks: true, screens: [], says: ["help.marks.1"] },

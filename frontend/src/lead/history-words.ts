@@ -49,7 +49,7 @@ export function noteOf(row: HistoryRow, people: readonly Person[]): string {
   }
   if (row.what === "asked") {
     const answers = row.answers.map((each) => worded(`asked.did.${each.did}`, { person: nameOf(people, each.person), words: each.words ?? "" }, each.did));
-    return [askedSaid({ what: row.asked, to: row.to, reason: row.reason }, people), ...answers].join(". ");
+    return [askedSaid({ what: row.asked, to: row.to, reason: row.reason, drawn: row.drawn }, people), ...answers].join(". ");
   }
   if (row.what === "repair") return [worded(`history.repair.${row.said}`, {}, row.said), row.words ?? "", nameOf(people, row.person)].filter((each) => each !== "").join(" · ");
   if (row.what === "custody") {

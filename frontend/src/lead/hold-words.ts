@@ -20,8 +20,8 @@ export function wordSaid({ what, said, person }: Pick<HoldWord, "what" | "said" 
   return say("hold.said.advised", { by: said.by ?? "", person: by, words });
 }
 
-export const askedSaid = ({ what, to, reason }: Pick<AskedRow, "what" | "to" | "reason">, people: readonly Person[]): string =>
-  say(`asked.said.${what}`, { to: to === null ? say("asked.anybody") : nameOf(people, to), reason });
+export const askedSaid = ({ what, to, reason, drawn }: Pick<AskedRow, "what" | "to" | "reason" | "drawn">, people: readonly Person[]): string =>
+  say(drawn ? "asked.said.drawn" : `asked.said.${what}`, { to: to === null ? say("asked.anybody") : nameOf(people, to), reason });
 
 /** What came of it: each answer in a sentence; of a second opinion both, and whether they agree. */
 export function answersSaid(row: AskedRow, people: readonly Person[]): readonly string[] {

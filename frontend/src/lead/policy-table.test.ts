@@ -2,7 +2,7 @@
 import { readFileSync } from "node:fs";
 import { expect, test } from "vitest";
 import { FIRSTS, GOES } from "../rules/policy";
-import { against, withAnswer } from "./policy-table";
+import { against, withAnswer, withSecond } from "./policy-table";
 
 const text = readFileSync(new URL("../../../shared/policy/policy.json", import.meta.url), "utf8");
 
@@ -20,4 +20,12 @@ test("one row is answered otherwise and nothing else changes", () => {
   expect(after.rows.map(({ id }) => id)).toEqual(before.rows.map(({ id }) => id));
   const changed = after.rows.filter((row, at) => JSON.stringify(row) !== JSON.stringify(before.rows[at]));
   expect(changed).toEqual([{ ...before.rows.find(({ id }) => id === "soil_again"), first: "whole", goes: "hold" }]);
+});
+
+test("second opinions are set and nothing else changes; an older policy gets them with a source", () => {
+  const before = JSON.parse(text) as { readonly second_opinion: { readonly source: string } };
+  const after = JSON.parse(withSecond(text, "2026-11-25 15:58", { on: true, share_percent: 5 })) as typeof before;
+  expect(after).toEqual({ ...before, id: "2026-11-25 15:58", second_opinion: { on: true, share_percent: 5, source: before.second_opinion.source } });
+  const { second_opinion: _, ...older } = before;
+  expect(JSON.parse(withSecond(JSON.stringify(older), "now", { on: false, share_percent: 0 }))).toMatchObject({ second_opinion: { on: false, source: "the facility's own choice" } });
 });

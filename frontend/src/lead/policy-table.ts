@@ -20,7 +20,15 @@ export interface TableRow {
   readonly set: SetBy | null;
 }
 
+/** Whether second opinions are on, and how many of a hundred inspections are drawn for one. */
+export interface SecondOpinion {
+  readonly on: boolean;
+  readonly share_percent: number;
+  readonly source: string;
+}
+
 export interface PolicyChange extends SetBy {
+  readonly second: { readonly before: SecondOpinion; readonly after: SecondOpinion } | null;
   readonly rows: readonly { readonly row: string; readonly before: Answer | null; readonly after: Answer | null }[];
 }
 
@@ -28,6 +36,7 @@ export interface PolicyPage {
   readonly sha256: string;
   readonly text: string;
   readonly rows: readonly TableRow[];
+  readonly second_opinion: SecondOpinion & { readonly set: SetBy | null };
   readonly changes: readonly PolicyChange[];
   readonly people: readonly Person[];
 }
@@ -43,6 +52,13 @@ export function against(before: Answer, now: Answer): "same" | "stricter" | "lax
   const goes = GOES.indexOf(now.goes ?? "on") - GOES.indexOf(before.goes ?? "on");
   if (first < 0 || goes < 0) return "laxer";
   return first > 0 || goes > 0 ? "stricter" : "same";
+}
+
+/** The policy's text with second opinions set otherwise, under a name of its own. */
+export function withSecond(text: string, id: string, wanted: Pick<SecondOpinion, "on" | "share_percent">): string {
+  const policy = JSON.parse(text) as { readonly second_opinion?: SecondOpinion };
+  const source = policy.second_opinion?.source ?? "the facility's own choice";
+  return JSON.stringify({ ...policy, id, second_opinion: { ...wanted, source } });
 }
 
 /** The policy's text with one row answered otherwise, under a name of its own. All else stays as it was written. */

@@ -48,7 +48,7 @@ export function noteOf(row: ShiftRow, page: Shift, now: number, zone: string | u
     row.sort === "hold" && text(about["reason"]) !== undefined ? named("reason", String(about["reason"])) : "",
     row.sort === "hold" && Array.isArray(about["phoned"]) && about["phoned"].length > 0 ? say("hold.phone_waits", { goes: goesWords((about["phoned"] as readonly Goes[]).at(-1) ?? "hold", "").toLocaleLowerCase() }) : "",
     row.sort === "hold" && Array.isArray(about["waits"]) && about["waits"].length > 0 ? say("hold.told_waits", { offices: officesSaid(about["waits"] as readonly string[]) }) : "",
-    row.sort === "asked" ? askedSaid({ what: String(about["what"]) as AskedRow["what"], to: text(about["to"]) ?? null, reason: text(about["reason"]) ?? "" }, page.people) : "",
+    row.sort === "asked" ? askedSaid({ what: String(about["what"]) as AskedRow["what"], to: text(about["to"]) ?? null, reason: text(about["reason"]) ?? "", drawn: false }, page.people) : "",
     row.sort === "skipped" && count(about["parts"]) > 0 ? say("desk.not_seen", { count: count(about["parts"]) }) : "",
     ...(row.sort === "skipped" && Array.isArray(about["tests"]) ? [(about["tests"] as readonly string[]).map(readingName).join(", ")] : []),
     person === undefined ? "" : nameOf(page.people, person),
