@@ -368,7 +368,9 @@ def test_from_the_return_to_the_release_nothing_is_skipped(server: WholeServer) 
     assert code_of(release(now)) == "not_released"
 
     again = [state(chain, asked), pack(chain, asked), leave(chain, asked)]
-    come_back(chain, asked, again, accessories=[{"what": "vent cap", "count": 1}, {"what": "suction valve", "count": 2}])
+    come_back(
+        chain, asked, again, accessories=[{"what": "vent cap", "count": 1}, {"what": "suction valve", "count": 2}]
+    )
     now = row()
     assert (now["differs"], now["owes"], came in now["returns"]) == ([], ["accepted", "processed"], True)
     refused = release(now)

@@ -264,6 +264,9 @@ Index(
     "inspection_parts_accepted", _parts.c.scope, _parts.c.when_ms,
     sqlite_where=text("point = 'acceptance'"), postgresql_where=text("point = 'acceptance'"),
 )  # fmt: skip
+_BACK = text("first IN ('clean', 'whole')")
+"""Some looks of many: what is asked of those a scope was sent back by visits no others."""
+Index("endings_back", table_of(Ending).c.scope, table_of(Ending).c.when_ms, sqlite_where=_BACK, postgresql_where=_BACK)
 _runs = table_of(ChannelRun)
 Index("channel_runs_borescope", _runs.c.borescope, _runs.c.when_ms, sqlite_where=text("borescope IS NOT NULL"),
       postgresql_where=text("borescope IS NOT NULL"))  # fmt: skip
