@@ -30,7 +30,7 @@ REASON: Final = "Drawn by chance: a share of the inspections is read twice."
 NOT_IN_TIME: Final = "Nobody gave it within 14 days."
 WAIT_MS: Final = 14 * 24 * 60 * 60 * 1000
 """How long one that was drawn is asked for (product rule, no source)."""
-MOST_WRITERS, MOST_PHOTOS = 20, 40
+MOST_WRITERS, MOST_PHOTOS, MOST_FINDINGS = 20, 40, 60
 """As many as the entry takes."""
 
 _ENDS = (
@@ -194,7 +194,7 @@ class SecondOpinions:
             parts=[asked],
             photos=part.photos[:MOST_PHOTOS],
             not_by=writers,
-            first=[FirstSaid(finding, cast(Grade, grade)) for _, finding, grade in part.findings],
+            first=[FirstSaid(finding, cast(Grade, grade)) for _, finding, grade in part.findings[:MOST_FINDINGS]],
             drawn=end.entry,
         )
 

@@ -28,6 +28,7 @@ from loupebook.reading.board import whereabouts
 from loupebook.reading.cycle import waiting
 from loupebook.reading.page import page
 from loupebook.reading.today import today
+from loupebook.shifts.names import Hours, shift_of
 from PIL import Image
 
 from demo_seed import house, labels, seed
@@ -140,8 +141,11 @@ def test_a_demo_opened_days_later_ends_with_that_day_again(kept: Path) -> None:
     as_if_laid(kept, "2026-01-01")
     (kept / PHOTOS / "of the old one").write_bytes(b"")
     laid, days, _ = again(kept)
-    now = datetime.now(ZoneInfo(house.ZONE))
-    assert laid and {now.date().isoformat(), (now - timedelta(hours=4)).date().isoformat()} & days
+    zone = ZoneInfo(house.ZONE)
+    now, hours = datetime.now(zone), [Hours(*each) for each in house.SHIFTS]
+    # At night, and until looks of a shift are in, it is the day before that runs on.
+    running = {shift_of(house.PLACE, at, hours, zone).split("/")[1] for at in (now, now - timedelta(hours=4))}
+    assert laid and running & days
     assert json.loads((kept / demo.LAID).read_text("utf-8"))["day"] == now.date().isoformat()
     assert not (kept / PHOTOS / "of the old one").exists()
     assert again(kept)[0] is False
