@@ -20,8 +20,8 @@ BACK = text(
     "SELECT json_object('entry', a.entry, 'root', p.root, 'at_ms', d.when_ms) AS back FROM endings d "
     "JOIN acts a ON a.version = d.version JOIN inspection_parts p ON p.begun = d.begun AND p.version = d.begun "
     f"WHERE d.scope = w.value AND d.when_ms >= :since AND d.ended = 'concluded' AND p.practice = 0 AND {STANDS} "
-    "AND d.first IN ('clean', 'whole') AND (d.first = 'clean' OR (d.first = 'whole' AND EXISTS (SELECT 1 FROM findings f "
-    "JOIN acts b ON b.version = f.version WHERE f.begun = d.begun AND b.replaced_by IS NULL "
+    "AND d.first IN ('clean', 'whole') AND (d.first = 'clean' OR (d.first = 'whole' AND EXISTS ("
+    "SELECT 1 FROM findings f JOIN acts b ON b.version = f.version WHERE f.begun = d.begun AND b.replaced_by IS NULL "
     "AND b.withdrawn_by IS NULL AND f.finding IN (SELECT w.value FROM json_each(:soil) w)))) "
     f"ORDER BY d.when_ms DESC, d.version LIMIT {MOST}) l) FROM json_each(:scopes) w"
 )
