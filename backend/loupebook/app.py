@@ -34,6 +34,7 @@ from loupebook.reading.routes import StillThere, reading_routes
 from loupebook.reading.sheet_routes import sheet_routes
 from loupebook.screens import build_id, not_here, read_build, screens_router
 from loupebook.settings import Settings
+from loupebook.shift_log import Logs, log_routes
 from loupebook.taking_in import Photos, taking_in_routes
 from loupebook.trouble import Trouble, told
 from loupebook.vault.names import Sha256
@@ -153,10 +154,10 @@ def _join_bulk(app: FastAPI, installation: Installation) -> None:
 
 
 def _join_commands(app: FastAPI, installation: Installation) -> None:
+    logs, sources = Logs(), installation.lead()
+    app.include_router(log_routes(sources, logs))
     app.include_router(
-        command_routes(
-            installation.log, installation.door, installation.in_force, installation.lead(), installation.erase
-        )
+        command_routes(installation.log, installation.door, installation.in_force, sources, logs, installation.erase)
     )
 
 

@@ -34,6 +34,7 @@ from loupebook.repairs.tables import custodies
 from loupebook.rules.policy_table import PolicyText, made_laxer, read_policy
 from loupebook.scopes.tables.known import scopes_known
 from loupebook.shift_commands import SHIFT_KINDS, shift_readers
+from loupebook.shift_log import Logs
 from loupebook.trouble import OURS
 
 InForceOf = Callable[[Connection, TextOf], InForce | None]
@@ -64,12 +65,18 @@ class PinnedText(Struct, frozen=True):
 
 
 def command_routes(
-    log: Log, door: Door, in_force: InForceOf, sources: Sources, erase: Callable[[str], None] = lambda _: None
+    log: Log,
+    door: Door,
+    in_force: InForceOf,
+    sources: Sources,
+    logs: Logs,
+    erase: Callable[[str], None] = lambda _: None,
 ) -> APIRouter:
-    """`POST /lead/commands/{kind}`: `{about, body}` -> `{position, hash}`. `erase` takes a photo away; it blocks."""
+    """`POST /lead/commands/{kind}`: `{about, body}` -> `{position, hash}`. `erase` takes a photo away; it blocks.
+    `logs`: what was read of logs of washers."""
     router = APIRouter()
     proved = fresh(door)
-    readers = {**READERS, **shift_readers(sources), **hold_readers(sources)}
+    readers = {**READERS, **shift_readers(sources, logs), **hold_readers(sources)}
 
     @router.post("/lead/commands/{kind}", response_model=None)
     async def post_command(kind: str, request: Request, lead: Annotated[PersonHere, Depends(the_person)]) -> Response:

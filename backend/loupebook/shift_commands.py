@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from datetime import UTC, datetime
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Annotated, Literal
 from zoneinfo import ZoneInfo
 
-from msgspec import UNSET, Struct, UnsetType
+import msgspec
+from msgspec import UNSET, Meta, Struct, UnsetType
 from sqlalchemy import Connection
 
 from loupebook.command_read import Command, ToWrite, not_complete, read
@@ -16,7 +17,8 @@ from loupebook.log.log import Log
 from loupebook.reading.port import Sources
 from loupebook.reading.shift import board_of
 from loupebook.reading.shift_page import noted_now
-from loupebook.record.kinds import HeadNamed, ShiftAdded, ShiftAnswered, ShiftClosed
+from loupebook.record.kinds import HeadNamed, Sha256, ShiftAdded, ShiftAnswered, ShiftClosed
+from loupebook.shift_log import Logs
 from loupebook.shifts.rules import exceptions_of, that_fit
 from loupebook.shifts.tables import Closing, closing_of, closings
 
@@ -28,14 +30,16 @@ Reader = Callable[[str, Command, Log, "InForceOf", str], ToWrite]
 
 
 class Close(Struct, frozen=True):
-    """What a lead says when they close a shift; all else the server finds. `counted`: scopes that came, by hand."""
+    """What a lead says when they close a shift; all else the server finds. `counted`: scopes that came, by hand;
+    `logs`: what was read of logs of washers, by the names that `POST /lead/shift/log` gave."""
 
     meaning: Literal["reviewed", "for_another"] = "reviewed"
     note: str | UnsetType = UNSET
     counted: int | UnsetType = UNSET
+    logs: Annotated[list[Sha256], Meta(max_length=8)] = []
 
 
-def shift_readers(sources: Sources) -> Mapping[str, Reader]:
+def shift_readers(sources: Sources, logs: Logs) -> Mapping[str, Reader]:
     """The readers of `SHIFT_KINDS`."""
 
     def answered(_: str, command: Command, __: Log, ___: InForceOf, ____: str) -> ToWrite:
@@ -60,7 +64,10 @@ def shift_readers(sources: Sources) -> Mapping[str, Reader]:
 
         def body(connection: Connection) -> Struct:
             _still_open(connection, sources, shift)
+            against = logs.against(shift, given.logs)
             board = board_of(connection, sources, shift)
+            came = board.scopes_came(counted, against)
+            logged = 0 if came.logged is UNSET else len(msgspec.json.encode(came.logged))
             heads = [HeadNamed(chain, seq, hash) for chain, (seq, hash, _) in sources.heads(connection, None).items()]
             heads.sort(key=lambda head: head.chain)
             return ShiftClosed(
@@ -68,8 +75,8 @@ def shift_readers(sources: Sources) -> Mapping[str, Reader]:
                 ends=_moment(board.ends_ms),
                 meaning=given.meaning,
                 counts=board.counts,
-                came=board.scopes_came(counted),
-                exceptions=that_fit(exceptions_of(board.rows), heads),
+                came=came,
+                exceptions=that_fit(exceptions_of(board.rows), heads, logged),
                 heads=heads,
                 note=given.note if isinstance(given.note, str) and given.note.strip() else UNSET,
             )

@@ -6,6 +6,8 @@ of a signature. The counts are held against a second count, made here from the b
 
 from __future__ import annotations
 
+import hashlib
+import html
 import json
 import threading
 from collections import Counter
@@ -184,6 +186,82 @@ def test_a_closing_names_the_head_of_every_chain_and_the_servers_own(room: Room)
     for tablet in (sink, other):
         assert heads[tablet.chain.chain] == (len(tablet.chain.lines), tablet.chain.hashes[-1])
     assert heads[room.here.log.server.chain] == (before.seq, before.hash)
+
+
+# ---------------------------------------------------------------- against the log of a washer
+
+
+def washer(desk: SinkTablet, shift: str, data: bytes, **more: str) -> httpx.Response:
+    browser = desk.browser
+    return browser.http.post(
+        "/lead/shift/log", params={"name": shift, **more}, files={"file": ("log.csv", data)}, headers=browser.headers()
+    )
+
+
+def log_of(room: Room, *rows: str, head: str = "Started at;Scope;Machine;Cycle;Result;Patient") -> bytes:
+    """A log of this shift: `{}` of a row becomes a moment an hour after it began, with its offset."""
+    begins = board(room.desk, room.shift)["begins_ms"] / 1000 + 3600
+    at = datetime.fromtimestamp(begins, UTC).isoformat(timespec="seconds")
+    return "\n".join([head, *(row.format(at) for row in rows)]).encode("cp1252")
+
+
+def test_a_washers_log_is_shown_first_and_the_closing_says_how_it_differs_from_the_looks(room: Room) -> None:
+    """Traceability of each cycle to its scope: what was cleaned and what was looked at are two lists (common practice,
+    no source)."""
+    for key, tag in ((C14, "C-14"), (C11, "C-11")):
+        described = {"scope_kind": "colonoscope", "serial": key[-7:], "di": "51022222233336", "tag": tag}
+        assert room.desk.command("scope.described", described, {"scope": key}).status_code in (201, 409)
+    looked(room.tablet(), room.shift)
+    data = log_of(
+        room, "{};C-11;W-2;3107;passed;DOE-77", "2001-02-03 04:05;C-14;W-2;1;passed;DOE-78",
+        "{};C-99;W-2;3108;stopped;DOE-79", "soon;C-14;W-2;3109;passed;DOE-80",
+    )  # fmt: skip
+    before = room.here.log.position
+    answer = washer(room.desk, room.shift, data)
+    assert answer.status_code == 200, answer.text
+    told = answer.json()
+    assert (told["rows"], told["in_hours"], told["outside"], told["lost"]) == (4, 2, 1, 2)
+    assert [(row["row"], row["scope"], row["machine"], row["cycle"]) for row in told["lines"]] == [
+        (2, C11, "W-2", "3107")
+    ]
+    assert [(row["row"], row["why"]) for row in told["not_placed"]] == [(4, "scope_unknown"), (5, "time_not_read")]
+    assert [each["name"] for each in told["columns"] if each["column"] is None] == ["Patient"]
+    assert "DOE-" not in answer.text and told["sha256"] == hashlib.sha256(data).hexdigest()
+    assert room.here.log.position == before, "nothing is written by looking at it"
+
+    assert close(room.desk, room.shift, logs=["0" * 64]).json()["trouble"]["code"] == "log_gone"
+    elsewhere = close(room.desk, room.next, logs=[told["log"]])
+    assert elsewhere.json()["trouble"]["code"] == "log_gone", "a log read for one shift closes no other"
+    assert close(room.desk, room.shift, logs=[told["log"]]).status_code == 201
+    closed = board(room.desk, room.shift)
+    assert closed["closed"]["body"]["came"]["logged"] == {
+        "files": [{"file": told["sha256"], "rows": 4, "in_hours": 2, "not_placed": 2}],
+        "count": 1, "scopes": [C11], "not_looked_count": 1, "not_looked": [C11], "not_logged_count": 1,
+        "not_logged": [C14],
+    }  # fmt: skip
+    assert {C11, C14} <= set(closed["scopes"])
+    sheet = room.desk.browser.get(f"/lead/shift/sheet?name={room.shift}").text
+    assert "In the machine's log, but not looked at: C-11." in html.unescape(sheet)
+    assert "Looked at, but not in the machine's log: C-14." in html.unescape(sheet)
+    with room.here.log.reading() as connection:
+        lines = connection.exec_driver_sql("SELECT line FROM log_entries").scalars()
+        assert not any(b"DOE-" in line or b'"3107"' in line for line in lines), (
+            "of no row but its scope anything is kept"
+        )
+    assert washer(room.desk, room.shift, data).json()["trouble"]["code"] == "closed_already"
+
+
+def test_dates_that_may_be_read_two_ways_are_asked_about_and_nothing_is_named_before(room: Room) -> None:
+    begins = datetime.fromtimestamp(board(room.desk, room.shift)["begins_ms"] / 1000 + 3600, UTC)
+    data = f"Started at,Scope\n{begins:%d/%m/%Y %H:%M}Z,C-14\n05/04/2001 07:12,C-14\n".encode("utf-8-sig")
+    told = washer(room.desk, room.shift, data).json()
+    if begins.day > 12:
+        assert told["dates"] == {"orders": ["day_first"], "read": "day_first", "in_hours": {"day_first": 1}}
+        data = b"Started at,Scope\n05/04/2001 07:12,C-14\n"
+        told = washer(room.desk, room.shift, data).json()
+    assert told["log"] is None and told["lines"] == [] and told["dates"]["orders"] == ["day_first", "month_first"]
+    again = washer(room.desk, room.shift, data, dates="month_first").json()
+    assert again["log"] is not None and again["dates"]["read"] == "month_first"
 
 
 # ---------------------------------------------------------------- one only

@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
@@ -26,7 +27,7 @@ from story import C14
 pytestmark = pytest.mark.shift
 
 JO, JO_PIN = "Jo Marlow", "482913"
-C11 = "udi:51022222233336/2741911"
+C11, C12 = "udi:51022222233336/2741911", "udi:51022222233336/2741912"
 
 
 @dataclass
@@ -63,7 +64,7 @@ def floor(playwright: Playwright, chromium: str, tmp_path_factory: pytest.TempPa
         missing = SinkTablet(server.url, "Sink 3").enrol(sink.invite("Sink 3"))
         tablets.append(missing)
         missing.chain.person = sink.chain.person = technician
-        for key, tag in ((C14, "C-14"), (C11, "C-11")):
+        for key, tag in ((C14, "C-14"), (C11, "C-11"), (C12, "C-12")):
             described = {"scope_kind": "colonoscope", "serial": key[-7:], "di": "51022222233336", "tag": tag}
             assert sink.command("scope.described", described, {"scope": key}).status_code == 201
         pages = []
@@ -128,6 +129,16 @@ def test_two_leads_close_one_shift_and_a_late_tablet_is_added_for_the_next(floor
     assert sink.command("hold.decided", decided, {"scope": C14}).status_code == 201
     expect(other.locator("[data-sort='hold']")).to_have_count(0)
 
+    # The washer's log: what was understood, and what differs, before anything counts.
+    begins = datetime.fromtimestamp(sink.lead(f"shift?name={floor.shift}")["begins_ms"] / 1000 + 60, UTC)
+    log = f"Patient;Time;Scope;Machine;Cycle\nDOE-77;{begins:%Y-%m-%dT%H:%MZ};C-12;W-2;3107\n;soon;C-11;W-2;3108\n"
+    one.locator("[data-log] input").set_input_files(
+        {"name": "washer.csv", "mimeType": "text/csv", "buffer": log.encode()}
+    )
+    expect(one.locator("[data-log]")).to_contain_text("In the machine's log, but not looked at: Colonoscope C-12.")
+    expect(one.locator("[data-log]")).to_contain_text("Row 3: “soon” is no moment that can be read")
+    expect(one.locator("[data-log]")).to_contain_text("Not read and not kept: Patient.")
+
     # Closing is never kept from anybody; the second lead is told who was first.
     one.get_by_role("button", name=re.compile("^Close the shift")).click()
     one.get_by_label("Note for the next shift").fill("C-11 waits at sink 2")
@@ -144,6 +155,8 @@ def test_two_leads_close_one_shift_and_a_late_tablet_is_added_for_the_next(floor
     paper.value.close()
     told = sink.lead(f"shift?name={floor.shift}")["closed"]
     assert told["body"]["note"] == "C-11 waits at sink 2" and told["body"]["counts"]["inspections"] == 2
+    assert told["body"]["came"]["logged"]["not_looked"] == [C12]
+    expect(one.locator("[data-closed]")).to_contain_text("Looked at, but not in the machine's log (2)")
     late_close = other.context.request.post(
         f"{floor.server.url}/lead/commands/shift.closed", headers={"X-Loupebook": "1", "Origin": floor.server.url},
         data={"about": {"shift": floor.shift}, "body": {"meaning": "reviewed"}},

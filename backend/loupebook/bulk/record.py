@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Sequence, Set
 
 from sqlalchemy import Connection, bindparam, select, text
 
+from loupebook.bulk.machine_log import Named
 from loupebook.bulk.people import PersonOnRecord, compared
 from loupebook.bulk.scopes import OnRecord, Row
 from loupebook.door.rights import roles_of
@@ -31,6 +32,17 @@ def scopes_on_record(read: Connection, rows: Sequence[Row]) -> OnRecord:
     keys = {row.identity.key for row in rows if row.identity is not None}
     serials = {row.identity.serial.lower() for row in rows if row.identity is not None}
     tags = {row.said["tag"].lower() for row in rows if row.said["tag"]}
+    return _on_record(read, keys, serials, tags)
+
+
+def named_on_record(read: Connection, named: Named) -> OnRecord:
+    """The scopes on record that the rows of a machine's log may mean; none that nobody ever described or registered."""
+    found = _on_record(read, named.keys, named.serials, named.tags)
+    known = {key: scope for key, scope in found.known.items() if scope.on_record != "unknown"}
+    return OnRecord(known, found.by_serial, found.by_tag)
+
+
+def _on_record(read: Connection, keys: Set[str], serials: Set[str], tags: Set[str]) -> OnRecord:
     also = [scope for each in _parted(serials) for scope in read.execute(_SERIALS, {"values": each}).scalars()]
     also += [scope for each in _parted(tags) for scope in read.execute(_TAGS, {"values": each}).scalars()]
     known: dict[str, ScopeKnown] = {}

@@ -77,7 +77,7 @@ def bulk_routes(door: Door, kinds: Kinds) -> APIRouter:
 
     @router.post("/lead/bring/{what}")
     async def post_file(what: What, request: Request, lead: Annotated[PersonHere, Depends(the_person)]) -> Response:
-        sent = await _sent(request)
+        sent = await sent_file(request)
         if sent.plan:
             proved(request)
 
@@ -137,7 +137,7 @@ def _answer(file: Read, plan: Plan, written: Written | None) -> dict[str, Any]:
 # ---------------------------------------------------------------- what is sent
 
 
-async def _sent(request: Request) -> Sent:
+async def sent_file(request: Request) -> Sent:
     """The file of a multipart body. Trouble `no_file` where it is not one."""
     kind = request.headers.get("content-type", "")
     if not kind.lower().startswith("multipart/form-data"):

@@ -77,6 +77,7 @@ MATRIX: Mapping[str, Row] = {
     "GET /cards": Row(STATION),
     "GET /lead/today": Row(READS),
     "GET /lead/shift": Row(READS),
+    "POST /lead/shift/log": Row(DECIDES, most_bytes=FILE),
     "GET /lead/shift/sheet": Row(READS),
     "GET /lead/shift/sheet.pdf": Row(READS),
     "GET /lead/shift/sheet.csv": Row(READS),

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from msgspec import UnsetType
 from sqlalchemy import Connection
 
 from loupebook.inspections.rules import Stop
@@ -88,13 +89,18 @@ class ShiftSheet:
     now_ms: int
 
 
+def _logged(came: ScopesCame) -> set[str]:
+    """The scopes by which logs of washers and looks differ."""
+    return set() if isinstance(came.logged, UnsetType) else {*came.logged.not_looked, *came.logged.not_logged}
+
+
 def sheet_of(connection: Connection, sources: Sources, shift: str) -> ShiftSheet:
     """The sheet of a shift by its name, closed or not; one in which nothing was done has no lines."""
     board = board_of(connection, sources, shift)
     closing = board.closing
     body = closing.body if closing else None
     came = body.came if body else board.scopes_came()
-    keys = {each.one.parts[0].scope for each in board.outcomes} | set(came.not_looked)
+    keys = {each.one.parts[0].scope for each in board.outcomes} | set(came.not_looked) | _logged(came)
     known = scopes_known(connection, sorted(keys))
     names = {photo.sha256 for each in board.outcomes for photo in each.one.photos}
     here = sources.photos_here(connection, sorted(names))

@@ -8,7 +8,7 @@ from html import escape
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
-from msgspec import UNSET
+from msgspec import UNSET, UnsetType
 
 from loupebook.reading.paper_parts import (
     SHEETS,
@@ -21,7 +21,7 @@ from loupebook.reading.paper_parts import (
 from loupebook.reading.say import Say
 from loupebook.reading.sheet import MARKS, SheetFinding, SheetLine, ShiftSheet
 from loupebook.reading.table_out import Cell, Column, Table
-from loupebook.record.kinds import ShiftException
+from loupebook.record.kinds import ScopesLogged, ShiftException
 from loupebook.scopes.tables.known import ScopeKnown
 
 STYLE = Path(__file__).with_name("sheet.css").read_text("utf-8")
@@ -233,7 +233,31 @@ def _came(sheet: ShiftSheet, say: Say) -> str:
     body = "".join(f"<tr><th>{escape(name)}</th><td>{value}</td></tr>" for name, value in rows)
     named = ", ".join(scope_short(sheet.scopes[key]) for key in came.not_looked)
     lacks = f"<p>{escape(say('shift.not_looked', scopes=named))}</p>" if named else ""
-    return f"<section><h2>{escape(say('sheet.came'))}</h2><table class='two'>{body}</table>{lacks}</section>"
+    logs = "".join(f"<p>{escape(line)}</p>" for line in _logged(sheet, say))
+    return f"<section><h2>{escape(say('sheet.came'))}</h2><table class='two'>{body}</table>{lacks}{logs}</section>"
+
+
+def _logged(sheet: ShiftSheet, say: Say) -> list[str]:
+    """What logs of washers said, and the scopes they and the looks differ by."""
+    logged = sheet.came.logged
+    if isinstance(logged, UnsetType):
+        return []
+    named = {
+        "shift.log_not_looked": (logged.not_looked_count, logged.not_looked),
+        "shift.log_not_logged": (logged.not_logged_count, logged.not_logged),
+    }
+    told = [
+        say(key, count=count, scopes=", ".join(scope_short(sheet.scopes[scope]) for scope in scopes))
+        for key, (count, scopes) in named.items()
+        if count
+    ]
+    rows, lost = sum(each.in_hours for each in logged.files), sum(each.not_placed for each in logged.files)
+    head = say("shift.log_closed", count=logged.count, rows=rows, lost=lost, files=_files(logged))
+    return [head, *(told or [say("shift.log_same")])]
+
+
+def _files(logged: ScopesLogged) -> str:
+    return ", ".join(each.file[:16] for each in logged.files)
 
 
 def _sort(each: ShiftException, say: Say) -> str:

@@ -11,6 +11,8 @@ from dataclasses import dataclass
 from typing import Any
 from zoneinfo import ZoneInfo
 
+import msgspec
+from msgspec import UNSET
 from sqlalchemy import Connection
 
 from loupebook.inspections.rules import FAILED, TESTS, Stop, counts_of, ending_of, stops_of
@@ -18,7 +20,7 @@ from loupebook.inspections.tables.stands import Held, Inspection, inspections
 from loupebook.reading.custody import scope_row, sort_of
 from loupebook.reading.port import Sources
 from loupebook.reading.today import roots_of, standing_holds
-from loupebook.record.kinds import Counts, ScopesCame, ShiftCounts
+from loupebook.record.kinds import Counts, LogRead, ScopesCame, ScopesLogged, ShiftCounts
 from loupebook.repairs.tables import custody_events, offered_at
 from loupebook.rules.custody import custody_of
 from loupebook.scopes.tables.asked import asked_open, confirmed_of, said_of, unanswered, unconfirmed
@@ -47,6 +49,30 @@ SILENT_MS = 10 * 60_000
 """A station that says nothing for so long may hold what the server does not know. Common practice, no source."""
 NEVER = 2**62
 Row = dict[str, object]
+
+
+@dataclass(frozen=True)
+class Against:
+    """What logs of washers say together: the files, and the scopes in them within the hours of a shift."""
+
+    files: Sequence[LogRead]
+    scopes: Sequence[str]
+
+    def held(self, looked: frozenset[str]) -> ScopesLogged:
+        """The logs held against the scopes looked at. Each list is halved until all fit `MOST_LOGGED` bytes."""
+        not_looked = [each for each in self.scopes if each not in looked]
+        not_logged = sorted(looked - set(self.scopes))
+        lists, most = [list(self.scopes), not_looked, not_logged], 200
+        while len(msgspec.json.encode([each[:most] for each in lists])) > MOST_LOGGED:
+            most //= 2
+        scopes, left, unlogged = (each[:most] for each in lists)
+        return ScopesLogged(
+            list(self.files), len(self.scopes), scopes, len(not_looked), left, len(not_logged), unlogged
+        )  # fmt: skip
+
+
+MOST_LOGGED = 16 * 1024
+"""Bytes of the scopes that a closing names by logs, so that it always fits its line."""
 
 
 @dataclass(frozen=True)
@@ -90,10 +116,13 @@ class Board:
     def not_looked(self) -> list[str]:
         return [each.scope for each in self.came if each.scope not in self.looked]
 
-    def scopes_came(self, counted: int | None = None) -> ScopesCame:
-        """What came against what was looked at: by the scans, or as a lead counted them."""
+    def scopes_came(self, counted: int | None = None, against: Against | None = None) -> ScopesCame:
+        """What came against what was looked at: by the scans, or as a lead counted them; and by logs of washers."""
         how, count = ("scans", len(self.came)) if counted is None else ("counted", counted)
-        return ScopesCame(count, "counted" if how == "counted" else "scans", len(self.looked), self.not_looked[:200])
+        logged = UNSET if against is None or not against.files else against.held(self.looked)
+        return ScopesCame(
+            count, "counted" if how == "counted" else "scans", len(self.looked), self.not_looked[:200], logged
+        )  # fmt: skip
 
 
 def shift_window(facility: Facility, shift: str) -> tuple[int, int]:

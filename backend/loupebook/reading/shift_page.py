@@ -12,6 +12,7 @@ from loupebook.reading.port import Sources
 from loupebook.reading.shift import NEVER, Board, Outcome, board_of
 from loupebook.reading.shown import facility_shown, person_shown, scope_shown
 from loupebook.reading.today import same_turn, shift_before, shifts_running
+from loupebook.record.kinds import ScopesLogged
 from loupebook.scopes.tables.known import scopes_known
 from loupebook.shifts.rules import BoardRow
 from loupebook.shifts.tables import Closing, additions, closings, last_closing, late_of
@@ -28,6 +29,9 @@ def shift_page(connection: Connection, sources: Sources, name: str = "") -> Row:
     turn = same_turn(stations, shift) if shift.count("/") >= 2 else [shift]
     keys = {key for row in board.rows if isinstance(key := row.about.get("scope"), str)}
     keys |= {each.one.parts[0].scope for each in board.outcomes} | set(board.not_looked)
+    closed = board.closing.body.came.logged if board.closing else None
+    if isinstance(closed, ScopesLogged):
+        keys |= {*closed.not_looked, *closed.not_logged}
     epoch = sources.epoch()
     return {
         "epoch": {"n": epoch.n, "id": epoch.id},

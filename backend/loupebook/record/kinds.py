@@ -1048,16 +1048,43 @@ class HeadNamed(Struct, frozen=True):
     hash: Sha256
 
 
+class LogRead(Struct, frozen=True):
+    """One file of a washer's log, by its SHA-256; the file is not kept. `rows` in it, `in_hours` of the shift, and
+    `not_placed`: rows whose time cannot be read, or, in the hours, that name no scope on record."""
+
+    file: Sha256
+    rows: Count
+    in_hours: Count
+    not_placed: Count
+
+
+class ScopesLogged(Struct, frozen=True):
+    """Scopes in the logs of washers within the hours of the shift, against those looked at.
+
+    `scopes` names them; `not_looked` of them have no look in the shift, `not_logged` were looked at and are in no log.
+    A list may be shortened to fit the line; its count is whole.
+    """
+
+    files: Annotated[list[LogRead], Meta(min_length=1, max_length=8)]
+    count: Count
+    scopes: list[ScopeKey]
+    not_looked_count: Count
+    not_looked: list[ScopeKey]
+    not_logged_count: Count
+    not_logged: list[ScopeKey]
+
+
 class ScopesCame(Struct, frozen=True):
     """Scopes received or taken for use, by the scans or as a lead counted them, against those looked at.
 
-    `not_looked`: of those scanned, the ones with no look in the shift.
+    `not_looked`: of those scanned, the ones with no look in the shift. `logged`: what logs of washers say.
     """
 
     count: Count
     how: Literal["scans", "counted"]
     looked: Count
     not_looked: list[ScopeKey] = []
+    logged: ScopesLogged | UnsetType = UNSET
 
 
 class ShiftClosed(Struct, frozen=True):

@@ -83,13 +83,16 @@ MOST_BYTES = 56 * 1024
 """Of exceptions and heads together, so that a closing always fits its line of 64 KiB."""
 
 
-def that_fit(exceptions: Sequence[ShiftException], heads: Sequence[HeadNamed]) -> list[ShiftException]:
+def that_fit(
+    exceptions: Sequence[ShiftException], heads: Sequence[HeadNamed], also_bytes: int = 0
+) -> list[ShiftException]:
     """The exceptions, shortened where all of them would not fit a line: `count` still says how many they are.
 
     What has settled is shortened first, then the longest; what is left out still stands in the record itself.
+    `also_bytes`: what else the closing says at length.
     """
     kept = list(exceptions)
-    left = MOST_BYTES - len(msgspec.json.encode(list(heads)))
+    left = MOST_BYTES - also_bytes - len(msgspec.json.encode(list(heads)))
     while len(msgspec.json.encode(kept)) > left and any(each.of for each in kept):
         longest = max(kept, key=lambda each: (each.answer == "settled" and bool(each.of), len(each.of)))
         at = kept.index(longest)

@@ -198,7 +198,17 @@ export interface ShiftLine {
   readonly waiting: number;
 }
 
-interface Came { readonly count: number; readonly how: "scans" | "counted"; readonly looked: number; readonly not_looked: readonly string[] }
+/** What logs of washers said in a shift's hours, against what was looked at. */
+export interface Logged {
+  readonly files: readonly { readonly file: string; readonly rows: number; readonly in_hours: number; readonly not_placed: number }[];
+  readonly count: number;
+  readonly not_looked_count: number;
+  readonly not_looked: readonly string[];
+  readonly not_logged_count: number;
+  readonly not_logged: readonly string[];
+}
+
+interface Came { readonly count: number; readonly how: "scans" | "counted"; readonly looked: number; readonly not_looked: readonly string[]; readonly logged?: Logged }
 
 /** `GET /lead/shift`: the board of a shift, or how it was closed and what came later. */
 export interface Shift {

@@ -1,5 +1,6 @@
 /** Sending a file to the server and what it answers of it: each row's fate. */
 import { say } from "../parts/words";
+import type { Scope } from "./answers";
 import { noAnswer, readAnswer, Trouble } from "./ask";
 
 export type What = "scopes" | "people";
@@ -53,20 +54,63 @@ export interface Brought {
   readonly written: { readonly entries: number; readonly people: readonly string[]; readonly before: boolean } | null;
 }
 
+/** One row of a washer's log: its number in the file, when (ms UTC) and which scope, or why it cannot be placed. */
+export interface LogRow {
+  readonly row: number;
+  readonly at_ms: number | null;
+  readonly scope: string | null;
+  readonly machine: string;
+  readonly cycle: string;
+  readonly result: string;
+  readonly why: "time_missing" | "time_not_read" | "scope_missing" | "scope_unknown" | "scope_twice" | "scope_differs" | "code_not_read" | null;
+  readonly found: string;
+}
+
+type Order = "day_first" | "month_first";
+
+/** `POST /lead/shift/log`: what was understood of a washer's log. `log` names it for the closing; null: how are its dates written? */
+export interface MachineLog {
+  readonly log: string | null;
+  readonly sha256: string;
+  readonly columns: readonly { readonly name: string; readonly column: string | null }[];
+  readonly rows: number;
+  readonly in_hours: number;
+  readonly outside: number;
+  /** How many rows cannot be placed, in all. */
+  readonly lost: number;
+  readonly dates: { readonly orders: readonly Order[]; readonly read: Order | null; readonly in_hours: Readonly<Partial<Record<Order, number>>> };
+  readonly lines: readonly LogRow[];
+  readonly not_placed: readonly LogRow[];
+  readonly scopes: Readonly<Record<string, Scope>>;
+  /** The file's name; it stays in this browser. */
+  readonly name?: string;
+}
+
 const PATIENCE_MS = 60_000;
 
 /** Sends a file: to be looked at, or with the plan of a look, to be written. Raises Trouble. */
-export async function bring(what: What, file: File, kinds: Readonly<Record<string, string>>, plan?: string): Promise<Brought> {
+export function bring(what: What, file: File, kinds: Readonly<Record<string, string>>, plan?: string): Promise<Brought> {
   const form = new FormData();
   form.append("file", file);
   if (Object.keys(kinds).length > 0) form.append("kinds", JSON.stringify(kinds));
   if (plan !== undefined) form.append("plan", plan);
+  return post<Brought>(`/lead/bring/${what}`, form, file);
+}
+
+/** Sends a washer's log to be looked at for a shift. Raises Trouble. */
+export function readLog(shift: string, file: File, dates: "" | Order): Promise<MachineLog> {
+  const form = new FormData();
+  form.append("file", file);
+  return post<MachineLog>(`/lead/shift/log?name=${encodeURIComponent(shift)}&dates=${dates}`, form, file);
+}
+
+async function post<T>(path: string, form: FormData, file: File): Promise<T> {
   try {
-    const reply = await fetch(`/lead/bring/${what}`, {
+    const reply = await fetch(path, {
       method: "POST", headers: { "X-Loupebook": "1" }, body: form,
       cache: "no-store", credentials: "same-origin", redirect: "error", signal: AbortSignal.timeout(PATIENCE_MS),
     });
-    return await readAnswer<Brought>(reply);
+    return await readAnswer<T>(reply);
   } catch (cause) {
     if (cause instanceof Trouble) throw cause;
     // A file that was moved or changed since it was chosen cannot be read again by the browser.

@@ -814,12 +814,32 @@ export interface HeadNamed {
   readonly hash: Sha256;
 }
 
-/** Scopes received or taken for use, by the scans or as a lead counted them, against those looked at. `not_looked`: of those scanned, the ones with no look in the shift. */
+/** One file of a washer's log, by its SHA-256; the file is not kept. `rows` in it, `in_hours` of the shift, and `not_placed`: rows whose time cannot be read, or, in the hours, that name no scope on record. */
+export interface LogRead {
+  readonly file: Sha256;
+  readonly rows: number;
+  readonly in_hours: number;
+  readonly not_placed: number;
+}
+
+/** Scopes in the logs of washers within the hours of the shift, against those looked at. `scopes` names them; `not_looked` of them have no look in the shift, `not_logged` were looked at and are in no log. A list may be shortened to fit the line; its count is whole. */
+export interface ScopesLogged {
+  readonly files: readonly LogRead[];
+  readonly count: number;
+  readonly scopes: readonly ScopeKey[];
+  readonly not_looked_count: number;
+  readonly not_looked: readonly ScopeKey[];
+  readonly not_logged_count: number;
+  readonly not_logged: readonly ScopeKey[];
+}
+
+/** Scopes received or taken for use, by the scans or as a lead counted them, against those looked at. `not_looked`: of those scanned, the ones with no look in the shift. `logged`: what logs of washers say. */
 export interface ScopesCame {
   readonly count: number;
   readonly how: "counted" | "scans";
   readonly looked: number;
   readonly not_looked?: readonly ScopeKey[];
+  readonly logged?: ScopesLogged;
 }
 
 /** A lead has closed the shift of `about.shift`. What this counts and names, the server found in one transaction. `begins`, `ends`: what came without a shift's name between them belongs to it. `heads`: every chain as far as it was here, the server's own up to the entry before this one. `meaning`: reviewed, or closed for a lead who is away. `note` is for the next shift. What arrives later is an addendum; it changes nothing of this. */
