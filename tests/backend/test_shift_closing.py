@@ -245,9 +245,7 @@ def test_a_washers_log_is_shown_first_and_the_closing_says_how_it_differs_from_t
     assert "Looked at, but not in the machine's log: C-14." in html.unescape(sheet)
     with room.here.log.reading() as connection:
         lines = connection.exec_driver_sql("SELECT line FROM log_entries").scalars()
-        assert not any(b"DOE-" in line or b'"3107"' in line for line in lines), (
-            "of no row but its scope anything is kept"
-        )
+        assert not any(b"DOE-" in line or b'"3107"' in line for line in lines), "of a row its scope alone is kept"
     assert washer(room.desk, room.shift, data).json()["trouble"]["code"] == "closed_already"
 
 
