@@ -22,6 +22,7 @@ from loupebook.door.trouble import install_trouble
 from loupebook.door.who import PersonHere, StationHere, station_state
 from loupebook.facility import facility_routes
 from loupebook.headers import SecurityHeaders
+from loupebook.heads_out import heads_out
 from loupebook.health import health_routes
 from loupebook.installation import Installation
 from loupebook.log.routes import chain_routes
@@ -57,16 +58,20 @@ def create_app(settings: Settings, installation: Installation) -> FastAPI:
     async def living(_: FastAPI) -> AsyncIterator[None]:
         after = installation.log.position
         installation.catch_up()
-        following = asyncio.create_task(installation.follow(after))
+        tasks = [asyncio.create_task(installation.follow(after))]
+        if installation.heads_out is not None:
+            tasks.append(asyncio.create_task(installation.heads_out.follow()))
         yield
-        following.cancel()
-        with suppress(asyncio.CancelledError):
-            await following
+        for task in tasks:
+            task.cancel()
+            with suppress(asyncio.CancelledError):
+                await task
         installation.close()
 
     app = FastAPI(
         title="Loupebook", version=__version__, docs_url=None, redoc_url=None, openapi_url=None, lifespan=living
     )
+    installation.heads_out = heads_out(settings, installation.folder, installation.log.reading)
     pages = read_build(settings.screens)
     build = build_id(pages)
 

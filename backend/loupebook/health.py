@@ -20,7 +20,7 @@ DAY = timedelta(days=1)
 
 
 def health_routes(installation: Installation) -> APIRouter:
-    """Version, database, disk, backup, and how tablets reach the server."""
+    """Version, database, disk, backup, which heads left, and how tablets reach the server."""
     router = APIRouter()
 
     @router.get("/lead/health")
@@ -32,6 +32,7 @@ def health_routes(installation: Installation) -> APIRouter:
             "database": {"name": "SQLite", "version": ".".join(map(str, sqlite_version())), "journal": journal()},
             "disk": _disk(installation),
             "backup": _backup(installation),
+            "heads": None if installation.heads_out is None else installation.heads_out.told(),
             "building": None if building is None else building_health(building, datetime.now(UTC)),
         }
 

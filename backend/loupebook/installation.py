@@ -31,6 +31,7 @@ from loupebook.door.tables import PersonName, StationSeen
 from loupebook.door.tables import Station as StationRow
 from loupebook.door.who import people_state, station_state
 from loupebook.facility import facility_words, read_facility, write_facility
+from loupebook.heads_out import HeadsOut
 from loupebook.inspections import fold as inspections_fold
 from loupebook.inspections.tables import FOLDED as INSPECTION_TABLES
 from loupebook.inspections.tables import KEPT as INSPECTION_KEPT
@@ -133,6 +134,7 @@ class Installation:
         self, folder: Path, instance: str, build: str, building: Building | None = None, now: Now = utc_now
     ) -> None:
         self.folder = folder
+        self.heads_out: HeadsOut | None = None
         self.building = building
         self.engine = open_engine(folder / DATABASE)
         self.words: dict[str, object] = json.loads(WORDS.read_text("utf-8"))

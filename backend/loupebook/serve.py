@@ -21,6 +21,7 @@ from loupebook.app import create_app
 from loupebook.beside import Company, servers
 from loupebook.door.stations import first_code
 from loupebook.folder import FolderRefused, hold, open_folder
+from loupebook.heads_out import ways_of
 from loupebook.installation import Installation
 from loupebook.log.engine import journal_note
 from loupebook.migrations.shape import CannotBeBroughtUp
@@ -99,8 +100,9 @@ def open_sockets(building: Building, help_port: int) -> Sockets:
 
 
 def serve(settings: Settings) -> int:
-    """Serves until stopped; the process's exit code."""
+    """Serves until stopped; the process's exit code. Raises SettingRefused before anything is opened."""
     folder = settings.folder
+    ways_of(settings)
     try:
         instance = open_folder(folder, "demo" if settings.demo else "own", __version__)
         sock = open_port(settings.port)

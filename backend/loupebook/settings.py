@@ -44,6 +44,15 @@ class Settings:
     key: Path | None = _setting(None, "the key of that certificate, in PEM")
     moved_from: str = _setting("", "the old name, answered under too until every tablet has sent what it holds")
 
+    heads_owner: str = _setting("", "who looks after heads that leave; asked for where any of these is set")
+    heads_folder: Path | None = _setting(None, "second folder, best of another machine, that heads of chains go to")
+    heads_webhook: str = _setting("", "https address that heads of chains are posted to")
+    heads_webhook_secret: Path | None = _setting(None, "file with the secret of that post (Authorization: Bearer)")
+    heads_mail: str = _setting("", "addresses that heads of chains are mailed to, with commas")
+    heads_mail_server: str = _setting("", "mail server for them, HOST:PORT")
+    heads_mail_from: str = _setting("", "address they are mailed from")
+    heads_mail_secret: Path | None = _setting(None, "file with USER:PASSWORD at that mail server")
+
     @property
     def folder(self) -> Path:
         """The data folder in use, absolute."""

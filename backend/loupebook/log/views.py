@@ -44,6 +44,26 @@ def asides(connection: Connection) -> list[AsideRow]:
     return [AsideRow._make(row) for row in rows]
 
 
+class SignedHead(NamedTuple):
+    """How far a chain is proved: the newest of its lines that its key signed."""
+
+    chain: str
+    seq: int
+    hash: str
+    sig: str
+
+
+SIGNED = text(
+    "SELECT c.chain, h.seq, h.hash, h.sig FROM log_chains c JOIN log_heads h ON h.chain = c.chain "
+    "AND h.seq = (SELECT max(n.seq) FROM log_heads n WHERE n.chain = c.chain) ORDER BY c.chain"
+)
+
+
+def signed_heads(connection: Connection) -> list[SignedHead]:
+    """The newest signed head of every chain, the server's too."""
+    return [SignedHead._make(row) for row in connection.execute(SIGNED)]
+
+
 class StrayLines(NamedTuple):
     """Whole lines of a chain that forked, kept beside it: how many, and from which place of the chain to which."""
 

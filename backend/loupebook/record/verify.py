@@ -7,7 +7,7 @@ The folder holds  keys.json             chain -> public key (P-256, SubjectPubli
                   aside.jsonl           {"chain", "seq", "reason"}: entries that were put aside
                   photos/SHA256         photo bytes
                   missing.jsonl         {"sha256", "why"}: photos named by entries and not in the export
---known FILE      heads kept elsewhere (printed on a shift's sheet, mailed): a record cut short is found by them
+--known FILE      heads kept elsewhere, a line each as in heads.jsonl, or {"hash"}, the digest on a shift's sheet
 --newest          checks only the newest signature of each chain; it proves all before it
 
 If nothing is found, each line is the one hashed when the next was written, each chain's lines are those its key
@@ -249,11 +249,9 @@ def check_photos(folder: Path, named: dict[str, tuple[str, int]], gone: dict[str
 
 def check(folder: Path, known: Path | None = None, newest: bool = False) -> Result:
     """Checks an export; `FileNotFoundError` when the folder holds none."""
-    faults: list[str] = []
     keys = {chain: unbase64url(text) for chain, text in json.loads((folder / "keys.json").read_bytes()).items()}
-    for chain, key in keys.items():
-        if hashlib.sha256(b"loupebook/chain/1\n" + key).hexdigest() != chain:
-            faults.append(f"keys.json: the key of chain {chain} is not the one the chain is named after")
+    wrong = [chain for chain, key in keys.items() if hashlib.sha256(b"loupebook/chain/1\n" + key).hexdigest() != chain]
+    faults = [f"keys.json: the key of chain {chain} is not the one the chain is named after" for chain in wrong]
     aside: dict[str, dict[int, str]] = {}
     for row in rows(folder / "aside.jsonl", faults, {"chain", "seq", "reason"}):
         aside.setdefault(row["chain"], {})[row["seq"]] = row["reason"]
@@ -264,7 +262,9 @@ def check(folder: Path, known: Path | None = None, newest: bool = False) -> Resu
         if chain not in keys:
             faults.append(f"chain {chain}: its key is not here")
     heads = list(rows(folder / "heads.jsonl", faults, {"chain", "seq", "hash", "sig"}))
-    heads += [{**head, "sig": None} for head in rows(known, faults, {"chain", "seq", "hash"})] if known else []
+    at = {h: {"chain": c, "seq": n} for c, each in chains.items() for n, h in enumerate(each.hashes)} if known else {}
+    kept = rows(known, faults, {"hash"}) if known else ()
+    heads += [{"chain": h["hash"], "seq": 0, **at.get(str(h["hash"]), {}), **h, "sig": None} for h in kept]
     heads += [head for each in chains.values() for head in each.closed]
     unproven = check_heads(heads, chains, keys, newest, faults)
     missing = {row["sha256"]: row["why"] for row in rows(folder / "missing.jsonl", faults, {"sha256", "why"})}
