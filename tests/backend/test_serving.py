@@ -49,6 +49,7 @@ def test_the_start_says_version_folder_address_stop_and_backup(server: LiveServe
 
 def test_a_demo_start_says_how_to_get_in(tmp_path: Path) -> None:
     live = LiveServer(tmp_path / "record", {"LOUPEBOOK_DEMO": "yes"}).start()
+    live.said("Demo labels")
     live.stop()
     said = "\n".join(live.printed)
     assert re.search(r"PIN is \d{6}", said)
