@@ -105,7 +105,11 @@ def _answer(
     connection: Connection, sources: Sources, logs: Logs, file: LogFile, data: bytes, shift: str, dates: str
 ) -> dict[str, object]:
     """What was understood of a file. `log` names it for the closing; null while the order of its dates is not told."""
-    if shift.count("/") < 2 or closings(connection, [shift]):
+    if shift.count("/") < 2:
+        raise Trouble(
+            422, "no_shift", "There is no shift of this name.", NOTHING_CHANGED, "Open its board and try again."
+        )  # fmt: skip
+    if closings(connection, [shift]):
         raise Trouble(
             409, "closed_already", "This shift is closed already.", NOTHING_CHANGED,
             "Look at its record; what a log says of it is told to the next lead in words.",

@@ -249,6 +249,10 @@ def test_a_washers_log_is_shown_first_and_the_closing_says_how_it_differs_from_t
     assert washer(room.desk, room.shift, data).json()["trouble"]["code"] == "closed_already"
 
 
+def test_a_log_for_no_shift_at_all_is_refused(room: Room) -> None:
+    assert washer(room.desk, "somewhere", b"Time,Scope\n1,2\n").json()["trouble"]["code"] == "no_shift"
+
+
 def test_dates_that_may_be_read_two_ways_are_asked_about_and_nothing_is_named_before(room: Room) -> None:
     begins = datetime.fromtimestamp(board(room.desk, room.shift)["begins_ms"] / 1000 + 3600, UTC)
     data = f"Started at,Scope\n{begins:%d/%m/%Y %H:%M}Z,C-14\n05/04/2001 07:12,C-14\n".encode("utf-8-sig")
