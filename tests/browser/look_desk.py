@@ -36,6 +36,7 @@ PIECES = {
     "lead/SecondOpinions": "[data-second]",
     "lead/ShiftClosed": "[data-closed]",
     "lead/ShiftLines": "[data-lines]",
+    "lead/ShiftLog": "[data-log]",
     "lead/ShiftRow": "[data-sort]",
     "lead/ShiftSheet": "[data-sheet]",
     "lead/Signs": ".say",
