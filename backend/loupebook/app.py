@@ -27,6 +27,7 @@ from loupebook.health import health_routes
 from loupebook.installation import Installation
 from loupebook.log.routes import chain_routes
 from loupebook.network.plain import WordsOnly
+from loupebook.reading.find_routes import find_routes
 from loupebook.reading.history_routes import history_routes
 from loupebook.reading.hold_routes import hold_routes
 from loupebook.reading.labels_routes import labels_routes
@@ -140,8 +141,10 @@ def _join_reading(app: FastAPI, installation: Installation) -> None:
 
 def _join_packets(app: FastAPI, installation: Installation) -> None:
     app.include_router(packet_routes(installation.lead(), installation.words, installation.picture))
-    app.include_router(sheet_routes(installation.lead(), installation.words, installation.picture))
-    app.include_router(history_routes(installation.lead(), installation.words, installation.picture))
+    app.include_router(find_routes(installation.lead(), installation.words))
+    pictures = (installation.picture, installation.whole_picture)
+    app.include_router(sheet_routes(installation.lead(), installation.words, *pictures))
+    app.include_router(history_routes(installation.lead(), installation.words, *pictures))
     app.include_router(hold_routes(installation.lead(), installation.words, installation.picture))
     app.include_router(labels_routes(installation.lead(), installation.words))
 

@@ -80,6 +80,7 @@ from loupebook.shifts.tables import FOLDED as SHIFT_TABLES
 from loupebook.tools import fold as tools_fold
 from loupebook.tools.tables import FOLDED as TOOL_TABLES
 from loupebook.vault.derived import Derived
+from loupebook.vault.errors import Damaged, Missing
 from loupebook.vault.folder import FolderVault
 from loupebook.vault.names import Sha256
 from loupebook.vault.port import read_checked
@@ -294,6 +295,16 @@ class Installation:
         if self.restricted(name, None) or not self.vault.holds(name):
             return None
         return self.derived.thumbnail(name, 640) or only_the_picture(read_checked(self.vault, name))
+
+    def whole_picture(self, sha256: str) -> bytes | None:
+        """The picture of a photo in its full size, for a file; nothing where it is not here, hidden or damaged."""
+        name = Sha256(sha256)
+        if self.restricted(name, None) or not self.vault.holds(name):
+            return None
+        try:
+            return only_the_picture(read_checked(self.vault, name))
+        except (Damaged, Missing):
+            return None
 
     def erase(self, photo: str) -> None:
         """The bytes of a photo and every picture made of them leave this server, not its backups. May come twice."""

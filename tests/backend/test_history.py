@@ -11,11 +11,13 @@ import io
 import json
 import re
 import time
+import zipfile
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
+import openpyxl
 import pypdf
 import pytest
 from looked import looked
@@ -134,6 +136,11 @@ def test_the_paper_and_the_files_have_the_rows_of_the_line(life: Life) -> None:
     columns = json.loads(life.get(f"history/sheet.csv-metadata.json?key={C14}").content)["tableSchema"]["columns"]
     assert [each["name"] for each in columns] == list(rows[0])
     assert life.get(f"history/sheet.xlsx?key={C14}").content[:2] == b"PK"
+    packed = zipfile.ZipFile(io.BytesIO(life.get(f"history/sheet.zip?key={C14}").content))
+    assert packed.testzip() is None and packed.read("scope-c-14.csv").decode() == machine
+    photos = list(csv.DictReader(io.StringIO(packed.read("photos.csv").decode(), newline="")))
+    assert {row["sha256"] for row in photos} == {name[7:71] for name in packed.namelist() if name[:7] == "photos/"}
+    assert (life.photo, "lens", "Scratch") in {(row["sha256"], row["part"], row["findings"]) for row in photos}
 
 
 def test_a_hidden_photo_leaves_the_line_of_its_part(life: Life) -> None:
@@ -142,6 +149,9 @@ def test_a_hidden_photo_leaves_the_line_of_its_part(life: Life) -> None:
     assert desk.command("photo.hidden", {"photo": life.photo, "reason": "a face"}, about).status_code == 201
     shown = life.get(f"history/part?key={C14}&part=lens").json()["photos"]
     assert shown and life.photo not in {each["sha256"] for each in shown}
+    packed = zipfile.ZipFile(io.BytesIO(life.get(f"history/sheet.zip?key={C14}").content))
+    assert not [name for name in packed.namelist() if life.photo in name]
+    assert life.photo.encode() not in packed.read("photos.csv")
 
 
 def test_a_hold_shows_the_dates_that_would_run_from_its_day_with_their_source(life: Life) -> None:
@@ -175,8 +185,24 @@ def test_inspections_are_found_by_scope_person_finding_date_point_and_place(
 ) -> None:
     told = life.get(f"find?{asked.replace('LEAD', life.server.lead)}").json()
     assert {each["root"] for each in told["looks"]} == {getattr(life, name) for name in found}
+    machine = life.get(f"find/sheet.csv?form=machine&{asked.replace('LEAD', life.server.lead)}").content.decode()
+    rows = list(csv.DictReader(io.StringIO(machine, newline="")))
+    assert [row["inspection"] for row in rows] == [each["root"] for each in told["looks"]], "the rows that were seen"
     one = life.get(f"find?{asked.replace('LEAD', life.server.lead)}&most=1").json()
     assert (one["next"] is not None) == (len(found) > 1)
+
+
+def test_what_was_found_is_a_workbook_that_says_what_was_asked(life: Life) -> None:
+    """Read by openpyxl, which did not write it."""
+    told = life.get("find/sheet.xlsx?finding=scratch&since=2001-01-01").content
+    book = openpyxl.load_workbook(io.BytesIO(told))
+    head, row = book["Rows"].iter_rows(values_only=True)
+    said = dict(zip(head, row, strict=True))
+    assert said["Inspection (its hash)"] == life.second and "scratch" in str(said["Findings"])
+    about = {str(name): str(value) for name, value in book["About"].iter_rows(values_only=True)}
+    assert {"scratch", "2001-01-01", "1"} <= set(about.values())
+    some = openpyxl.load_workbook(io.BytesIO(life.get("find/sheet.xlsx?most=1").content))["About"]
+    assert any("there are more" in str(value) for _, value in some.iter_rows(values_only=True))
 
 
 def test_inspections_of_one_moment_are_not_lost_between_two_pages() -> None:

@@ -206,15 +206,21 @@ ASKED: dict[str, Asked] = {
         f"GET /lead/shift/{sheet}": plain(
             f"/lead/shift/{sheet}?name={SHIFT}", *WHO, *WHERE, HELD, ASIDE, WANTED, *TOOLS
         )
-        for sheet in ("sheet", "sheet.pdf", "sheet.csv", "sheet.csv-metadata.json", "sheet.xlsx")
+        for sheet in ("sheet", "sheet.pdf", "sheet.csv", "sheet.csv-metadata.json", "sheet.xlsx", "sheet.zip")
     },
     "GET /lead/history": plain(f"/lead/history?key={C14}&most=12", *WHO, *WHERE, SORTS, TOLD),
     "GET /lead/history/part": plain(f"/lead/history/part?key={C14}&part=lens&most=12", *WHERE, SORTS, TOLD),
     **{
-        f"GET /lead/history/{sheet}": plain(f"/lead/history/{sheet}?key={C14}&most=12", *WHO, *WHERE, SORTS, TOLD)
-        for sheet in ("sheet", "sheet.pdf", "sheet.csv", "sheet.csv-metadata.json", "sheet.xlsx")
+        f"GET /lead/history/{sheet}": plain(
+            f"/lead/history/{sheet}?key={C14}&most=12&photos_a_part=12", *WHO, *WHERE, SORTS, TOLD
+        )
+        for sheet in ("sheet", "sheet.pdf", "sheet.csv", "sheet.csv-metadata.json", "sheet.xlsx", "sheet.zip")
     },
     "GET /lead/find": plain("/lead/find?finding=film&words=C-14&most=12", *WHO, TOLD),
+    **{
+        f"GET /lead/find/{sheet}": plain(f"/lead/find/{sheet}?finding=film&words=C-14&most=12", *WHO, TOLD)
+        for sheet in ("sheet.csv", "sheet.xlsx")
+    },
     "GET /lead/inspections/{root}": Asked(lambda house: f"/lead/inspections/{house.root}", (*WHO, *WHERE, TOLD)),
     "GET /lead/holds/{hold}": Asked(lambda house: f"/lead/holds/{house.hold}", (*WHO, *WHERE)),
     "GET /lead/holds/{hold}/summary": Asked(

@@ -12,6 +12,7 @@ import json
 import re
 import subprocess
 import time
+import zipfile
 from collections import Counter
 from collections.abc import Iterator
 from pathlib import Path
@@ -161,7 +162,30 @@ def test_the_pdf_has_letters_of_five_languages_the_proof_and_one_ink(
     assert pictures(reader) == 0, "photos only on request"
 
 
-def test_photos_come_on_request_and_a_hidden_one_never(closed: Closed) -> None:
+def unpacked(data: bytes, folder: Path) -> dict[str, bytes]:
+    """The files of a zip, each held against the list in it by coreutils' own sha256sum."""
+    zipfile.ZipFile(io.BytesIO(data)).extractall(folder)
+    subprocess.run(["sha256sum", "--check", "--strict", "--quiet", "MANIFEST.sha256"], cwd=folder, check=True)
+    found = {path.relative_to(folder).as_posix(): path.read_bytes() for path in folder.rglob("*") if path.is_file()}
+    listed = {line[66:] for line in found["MANIFEST.sha256"].decode().splitlines()}
+    assert listed == set(found) - {"MANIFEST.sha256"}
+    return found
+
+
+def test_all_of_it_in_one_file_has_the_paper_the_rows_and_the_photos(closed: Closed, tmp_path: Path) -> None:
+    found = unpacked(closed.get("sheet.zip"), tmp_path / "zip")
+    (name,) = (name[:-5] for name in found if name.endswith(".xlsx"))
+    assert found[f"{name}.csv"] == closed.get("sheet.csv", "&form=machine")
+    assert pictures(pypdf.PdfReader(io.BytesIO(found[f"{name}.pdf"]))) == 1
+    photo = found[f"photos/{closed.photo}.jpg"]
+    assert Image.open(io.BytesIO(photo)).size == (960, 720)
+    (row,) = csv.DictReader(io.StringIO(found["photos.csv"].decode(), newline=""))
+    assert (row["sha256"], row["scope"], row["inspection"]) == (closed.photo, C14, closed.found)
+    assert row["part"] == "lens" and "film" in row["findings"]
+    assert b"sha256sum --check" in found["READ-ME.txt"]
+
+
+def test_photos_come_on_request_and_a_hidden_one_never(closed: Closed, tmp_path: Path) -> None:
     desk = closed.server.desk
     asked = pypdf.PdfReader(io.BytesIO(closed.get("sheet.pdf", "&photos=true")))
     assert pictures(asked) == 1
@@ -174,6 +198,10 @@ def test_photos_come_on_request_and_a_hidden_one_never(closed: Closed) -> None:
     assert all(closed.photo not in closed.get(form, "&photos=true").decode() for form in forms)
     after = pypdf.PdfReader(io.BytesIO(closed.get("sheet.pdf", "&photos=true")))
     assert pictures(after) == 0
+    packed = unpacked(closed.get("sheet.zip"), tmp_path / "zip")
+    assert not [name for name in packed if closed.photo in name] and closed.photo.encode() not in b"".join(
+        data for name, data in packed.items() if name.endswith((".csv", ".txt", ".json"))
+    )
 
 
 def test_the_csv_and_the_workbook_have_the_rows_of_the_board(closed: Closed) -> None:

@@ -154,13 +154,14 @@ def test_a_tablet_that_was_set_back_goes_on_in_a_new_chain_and_its_later_work_st
     assert told["state"] == "concluded" and len(told["parts"]) == 2 and sink.lead().get("/lead/aside")["strays"] == []
 
 
-def loupebook(*words: str | Path) -> None:
-    """The product's own command line."""
+def loupebook(*words: str | Path, fails: bool = False) -> None:
+    """The product's own command line; `fails`: it is to say by its exit code that something is wrong."""
     environ = {**os.environ, "PYTHONPATH": str(ROOT / "backend")}
-    subprocess.run([sys.executable, "-m", "loupebook", *map(str, words)], check=True, env=environ, capture_output=True)
+    ended = subprocess.run([sys.executable, "-m", "loupebook", *map(str, words)], env=environ, capture_output=True)
+    assert (ended.returncode != 0) == fails, ended
 
 
-def test_a_server_brought_back_from_a_backup_is_sent_again_what_it_lacks(own_sink: Sink) -> None:
+def test_a_server_brought_back_from_a_backup_is_sent_again_what_it_lacks(own_sink: Sink, screens: Path) -> None:
     sink = own_sink
     for on_purpose in ("net::ERR_", "status of 50"):
         sink.guard.allow(on_purpose)
@@ -193,6 +194,22 @@ def test_a_server_brought_back_from_a_backup_is_sent_again_what_it_lacks(own_sin
     assert len(sink.log(kept[0]["chain"])) == len(kept) + 1, "the chain goes on: nothing forked"
     told = sink.lead().get(f"/lead/inspections/{root}")
     assert told["counts"]["nothing_found"] == 3 and all(photo["here"] for photo in told["photos"])
+
+    # The next backup is proved, and spoilt; each time the lead's page says what came of it.
+    page = open_desk(sink).go("/facility")
+    said = page.locator("[data-backup]")
+    expect(said).to_contain_text("No backup was proved yet")
+    loupebook("backup", "--data", sink.server.data, sink.folder / "next")
+    loupebook("drill", "--data", sink.server.data, sink.folder / "next")
+    page.reload()
+    expect(said).to_contain_text(re.compile(r"Last good backup: .*, 0 days ago"))
+    expect(said).to_contain_text(re.compile("Proved on .*: it was brought back and is whole"))
+    keep_picture(page, screens / "desk-drill.png")
+    photo = next(path for path in (sink.folder / "next").rglob("*") if path.is_file() and path.name in photos)
+    photo.write_bytes(photo.read_bytes()[:-1] + b"?")
+    loupebook("drill", "--data", sink.server.data, sink.folder / "next", fails=True)
+    page.reload()
+    expect(said).to_contain_text("found faults. Make another backup")
 
 
 def test_of_a_wiped_tablet_the_lead_sees_which_head_the_server_last_had(own_sink: Sink, screens: Path) -> None:

@@ -309,3 +309,13 @@ def through_time(connection: Connection, sources: Sources, key: str, part: str, 
             if any(row["value_thousandths"] is not None or row["pressure_pa"] is not None for row in rows)
         },
     }
+
+
+def photos_of(connection: Connection, sources: Sources, key: str, most: int = MOST_PHOTOS) -> list[Row]:
+    """The newest photos of each part of a scope that are here and not hidden, `most` of one part, each with its part
+    and what was found then: what goes along when its history leaves as a file."""
+    found = []
+    for part in connection.execute(PARTS, {"scope": key}).scalars():
+        told = through_time(connection, sources, key, part, most)["photos"]
+        found += [photo | {"part": part} for photo in told if photo["here"]]
+    return found

@@ -7,15 +7,16 @@ from typing import Annotated, Any
 import msgspec
 from fastapi import APIRouter, Query, Response
 
-from loupebook.reading.history import EVER, MOST, MOST_PHOTOS, history, through_time
+from loupebook.reading.history import EVER, MOST, MOST_PHOTOS, history, photos_of, through_time
 from loupebook.reading.history_paper import history_html, history_name, history_table
 from loupebook.reading.packet_routes import sayer
 from loupebook.reading.paper_parts import Sheet
 from loupebook.reading.pdf import PhotoOf
 from loupebook.reading.port import Sources
 from loupebook.reading.routes import NO_SCOPE
-from loupebook.reading.sheet_routes import XLSX, file_answer, page_answer, pdf_answer
+from loupebook.reading.sheet_routes import XLSX, file_answer, page_answer, pdf_answer, zip_answer
 from loupebook.reading.table_out import Form, Table, as_csv, as_metadata, as_xlsx
+from loupebook.reading.zip_out import PhotoRow, packed
 from loupebook.trouble import OURS, told
 
 Key = Annotated[str, Query(min_length=1, max_length=300)]
@@ -34,7 +35,7 @@ Of = Annotated[Form, Query()]
 Told = dict[str, Any]
 
 
-def history_routes(sources: Sources, words: Mapping[str, object], photo_of: PhotoOf) -> APIRouter:
+def history_routes(sources: Sources, words: Mapping[str, object], photo_of: PhotoOf, whole_of: PhotoOf) -> APIRouter:
     """`/lead/history` and its other forms; `turning` leaves out all but what put the scope out of use or into it."""
     router = APIRouter()
     say = sayer(words)
@@ -88,6 +89,27 @@ def history_routes(sources: Sources, words: Mapping[str, object], photo_of: Phot
     @router.get("/lead/history/sheet.xlsx")
     def get_xlsx(key: Key, turning: Turning = False, most: Whole = ALL) -> Response:
         return rows(key, turning, most, lambda table: file_answer(as_xlsx(table), XLSX, f"{table.name}.xlsx"))
+
+    @router.get("/lead/history/sheet.zip")
+    def get_zip(
+        key: Key, turning: Turning = False, most: Whole = IN_PDF, photos_a_part: Photos = MOST_PHOTOS
+    ) -> Response:
+        with sources.reading() as connection:
+            found = history(connection, sources, key, EVER, most, turning)
+            photos = photos_of(connection, sources, key, photos_a_part)
+        if found is None:
+            return told(NO_SCOPE)
+        zone, now_ms = sources.facility().zone, sources.now_ms()
+        html, _ = history_html(found, say, "a4", zone, now_ms)
+        rows = [
+            PhotoRow(
+                each["sha256"], each["when_ms"], key, each["part"],
+                "; ".join(say(f"seen.{seen['finding']}") for seen in each["findings"]), each["root"] or "",
+            )
+            for each in photos
+        ]  # fmt: skip
+        table = history_table(found, say, zone, now_ms)
+        return zip_answer(packed(table, html, rows, photo_of, whole_of, say), table.name)
 
     return router
 

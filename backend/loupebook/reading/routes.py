@@ -16,7 +16,6 @@ from loupebook.reading.board import Board, whereabouts
 from loupebook.reading.changes import STILL_HERE_S, as_event, positions
 from loupebook.reading.examples import examples_page
 from loupebook.reading.find import find_scopes, whole_scope
-from loupebook.reading.find_looks import EVER, PAGE, Wanted, find_looks
 from loupebook.reading.hold import hold_page
 from loupebook.reading.page import page
 from loupebook.reading.policy import policy_page
@@ -32,8 +31,6 @@ Sha256 = Annotated[str, Path(pattern="^[0-9a-f]{64}$")]
 Shift = Annotated[str, Query(max_length=200)]
 Key = Annotated[str, Query(min_length=1, max_length=300)]
 Sought = Annotated[str, Query(max_length=200)]
-Before = Annotated[int, Query(ge=0, le=EVER)]
-Most = Annotated[int, Query(ge=1, le=PAGE)]
 
 
 def _json(value: object) -> Response:
@@ -105,15 +102,6 @@ def reading_routes(
             forked = sources.strays(connection, list(names.stations))
             strays = [asdict(each) | {"station": names.station(each.chain)} for each in forked]
             return _json({"position": sources.position(connection), "aside": rows, "strays": strays})
-
-    @router.get("/lead/find")
-    def get_find(
-        words: Sought = "", person: Sought = "", finding: Sought = "", point: Sought = "", place: Sought = "",
-        since: Sought = "", until: Sought = "", before: Before = EVER, most: Most = PAGE,
-    ) -> Response:  # fmt: skip
-        wanted = Wanted(words, person, finding, point, place, since, until, before, most)
-        with sources.reading() as connection:
-            return _json(find_looks(connection, sources, wanted))
 
     @router.get("/lead/scopes")
     def get_scopes(find: Sought = "") -> Response:

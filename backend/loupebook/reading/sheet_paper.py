@@ -105,10 +105,15 @@ def first_said(line: SheetLine, say: Say) -> str:
 
 def goes_said(line: SheetLine, say: Say) -> str:
     """Where it goes, worded by the point; what is not concluded says that."""
-    if line.state != "concluded" or line.goes is None:
-        return say("desk.abandoned" if line.state == "abandoned" else "desk.begun")
-    point = "before_use_unrecorded" if line.point == "before_use" else line.point
-    return say(f"goes.on.{point}") if line.goes == "on" else say(f"goes.{line.goes}")
+    return goes_words(line.state, line.goes, line.point, say)
+
+
+def goes_words(state: str, goes: str | None, point: str, say: Say) -> str:
+    """As `goes_said`, of an inspection that stands on no sheet."""
+    if state != "concluded" or goes is None:
+        return say("desk.abandoned" if state == "abandoned" else "desk.begun")
+    worded = "before_use_unrecorded" if point == "before_use" else point
+    return say(f"goes.on.{worded}") if goes == "on" else say(f"goes.{goes}")
 
 
 def _local(sheet: ShiftSheet, ms: int) -> datetime:

@@ -1,26 +1,35 @@
-"""The sheet of a shift: a page, a PDF, CSV in two forms, a workbook. Whom each admits stands in the door's matrix."""
+"""The sheet of a shift: a page, a PDF, CSV in two forms, a workbook, and all of it in one file.
+
+Whom each admits stands in the door's matrix.
+"""
 
 # No postponed annotations here: the routes' parameter types name values of the enclosing function.
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Annotated
 
 from fastapi import APIRouter, Query, Response
+from fastapi.responses import StreamingResponse
 
 from loupebook.reading.packet_routes import sayer
 from loupebook.reading.paper_parts import Sheet, policy_of
 from loupebook.reading.pdf import ADDRESS, NoPdf, PhotoOf, as_pdf
 from loupebook.reading.port import Sources
+from loupebook.reading.say import Say
 from loupebook.reading.sheet import ShiftSheet, sheet_of
-from loupebook.reading.sheet_paper import file_name, sheet_html, sheet_table
+from loupebook.reading.sheet_paper import file_name, finding_said, sheet_html, sheet_table
 from loupebook.reading.table_out import Form, Table, as_csv, as_metadata, as_xlsx
+from loupebook.reading.zip_out import PhotoRow, as_zip, packed, pieces
 from loupebook.trouble import OURS, Trouble, told
 
 Name = Annotated[str, Query(min_length=1, max_length=200)]
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 
 
-def sheet_routes(sources: Sources, words: Mapping[str, object], photo_of: PhotoOf) -> APIRouter:
-    """`/lead/shift/sheet` and its other forms. `photo_of` gives a picture that is here and not hidden."""
+def sheet_routes(sources: Sources, words: Mapping[str, object], photo_of: PhotoOf, whole_of: PhotoOf) -> APIRouter:
+    """`/lead/shift/sheet` and its other forms.
+
+    `photo_of` gives a picture that is here and not hidden, `whole_of` the same in its full size.
+    """
     router = APIRouter()
     say = sayer(words)
 
@@ -53,7 +62,25 @@ def sheet_routes(sources: Sources, words: Mapping[str, object], photo_of: PhotoO
     def get_xlsx(name: Name) -> Response:
         return file_answer(as_xlsx(table(name)), XLSX, f"{file_name(name)}.xlsx")
 
+    @router.get("/lead/shift/sheet.zip")
+    def get_zip(name: Name) -> Response:
+        sheet = read(name)
+        html, _ = sheet_html(sheet, say, "a4", photos=True, address=ADDRESS)
+        return zip_answer(
+            packed(sheet_table(sheet, say), html, _photos(sheet, say), photo_of, whole_of, say), file_name(name)
+        )
+
     return router
+
+
+def _photos(sheet: ShiftSheet, say: Say) -> list[PhotoRow]:
+    """Those of its findings that are here and not hidden."""
+    return [
+        PhotoRow(shown.sha256, line.begun_ms, line.scope.key, found.part, finding_said(found, say), line.root)
+        for line in sheet.lines
+        for found in line.findings
+        for shown in found.photos
+    ]
 
 
 def page_answer(html: str, style: str) -> Response:
@@ -76,6 +103,12 @@ def file_answer(data: bytes, kind: str, name: str) -> Response:
     """A file to keep."""
     headers = dict(OURS) | {"Content-Disposition": f'attachment; filename="{name}"'}
     return Response(data, media_type=kind, headers=headers)
+
+
+def zip_answer(files: Iterable[tuple[str, bytes]], name: str) -> Response:
+    """Everything in one file to keep."""
+    headers = dict(OURS) | {"Content-Disposition": f'attachment; filename="{name}.zip"'}
+    return StreamingResponse(pieces(as_zip(files)), media_type="application/zip", headers=headers)
 
 
 NO_PDF_HERE = Trouble(

@@ -1,0 +1,355 @@
+"""What a lead reads, at ten thousand, a hundred thousand and a million entries: the board of a shift, the life of one
+scope, and the finding of inspections, over HTTP against the bare SQL of the same rows (G11), and how the cost grows
+with the log (G12).
+
+    python tests/bench/reads.py [--rounds N] [--sizes 10000,100000,1000000] [--keys N]
+
+One record grows: 60 tablets, 120 scopes, 300 entries a shift of ten inspections, two shifts a day. The entries go
+through the log's own intake with signed heads; photos are named and not sent. The server is a process of its own. The
+bare SQL is what the server itself asks for that answer, noted once, and asked again by Python's driver on a connection
+of its own. Before anything is timed, the board of each chosen shift and the find must show what was written.
+"""
+
+from __future__ import annotations
+
+import argparse
+import random
+import sqlite3
+import statistics
+import sys
+import time
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import Any
+from urllib.parse import quote
+
+HERE = Path(__file__).resolve().parent
+ROOT = HERE.parents[1]
+sys.path[:0] = [str(ROOT / "backend"), str(ROOT / "tests"), str(HERE)]
+
+from _measure import Goal, Rounds, Run, percentile  # noqa: E402
+from door_world import serving  # noqa: E402
+from live_server import LiveServer  # noqa: E402
+from loupebook.app import create_app  # noqa: E402
+from loupebook.door.stations import Place, enrol, first_code, invite  # noqa: E402
+from loupebook.door.who import PersonHere  # noqa: E402
+from loupebook.folder import open_folder  # noqa: E402
+from loupebook.installation import Installation  # noqa: E402
+from loupebook.log.backup import DATABASE  # noqa: E402
+from loupebook.record.heads import base64url, public_der  # noqa: E402
+from loupebook.record.kinds import Point  # noqa: E402
+from loupebook.settings import Settings  # noqa: E402
+from sink_tablet import SinkTablet  # noqa: E402
+from sqlalchemy import event  # noqa: E402
+from story import photo, route  # noqa: E402
+from tablet import Tablet  # noqa: E402
+
+PLACE = "Decontamination"
+TABLETS, SCOPES, SHIFT_ENTRIES, LOOKS_A_SHIFT = 60, 120, 300, 10
+FINDING_EVERY = 3
+BEGAN = datetime(2016, 1, 1, 6, tzinfo=UTC)
+SENT_AFTER = 60
+"""Shifts after which every tablet sends: ten inspections each."""
+SEED = 11
+SLOWEST_MS, MORE_MS, GROWTH = 10, 3, 1.2
+PIECES = ("board", "history", "find")
+
+
+@dataclass(frozen=True)
+class Shift:
+    """What was written of one shift."""
+
+    name: str
+    scopes: tuple[str, ...]
+    day: str
+
+
+class Quiet(Installation):
+    """An installation that does nothing by itself."""
+
+    def catch_up(self) -> None:
+        return None
+
+    async def follow(self, after: int) -> None:
+        return None
+
+
+@dataclass
+class Record:
+    """The growing record, its tablets, and the desk that reads it."""
+
+    folder: Path
+    tablets: list[Tablet] = field(default_factory=list)
+    shifts: list[Shift] = field(default_factory=list)
+    sent: dict[str, int] = field(default_factory=dict)
+    stations: dict[str, str] = field(default_factory=dict)
+    desk: SinkTablet | None = None
+    entries: int = 0
+
+    @contextmanager
+    def open(self) -> Iterator[tuple[Quiet, str]]:
+        """In this process: to write, and to note what is asked of the database."""
+        data = self.folder / "record"
+        here = Quiet(data, open_folder(data, "own", "test").id, "test")
+        with serving(create_app(Settings(data=data, dist=self.folder / "none"), here)) as address:
+            yield here, address
+
+    def begin(self) -> None:
+        """People, stations and scopes."""
+        with self.open() as (here, address):
+            self.desk = SinkTablet(address, "Desk")
+            code = first_code(here.door)
+            assert code is not None
+            person = self.desk.first(code, PLACE)
+            now = here.door.now_ms()
+            lead = PersonHere(person, ("lead",), "bench", "bench", now, now, now, "")
+            points: tuple[Point, ...] = ("at_leak_test", "after_cleaning", "after_drying", "before_use", "acceptance")
+            for number in range(TABLETS):
+                tablet = Tablet(f"Sink {number}", person=person)
+                joining, _ = invite(here.door, lead, Place(tablet.name, PLACE, "both", points))
+                self.stations[tablet.name] = enrol(here.door, joining, base64url(public_der(tablet.key))).station
+                self.tablets.append(tablet)
+            for number in range(SCOPES):
+                described = {
+                    "scope_kind": "colonoscope", "serial": serial_of(number), "di": "51022222233336",
+                    "tag": f"T-{number:03d}", "codes": [],
+                }  # fmt: skip
+                told = self.desk.command("scope.described", described, {"scope": key_of(number)})
+                assert told.status_code < 300, told.text
+
+    def grow(self, entries: int) -> None:
+        """Whole shifts until the log has so many entries of tablets; prints how fast they were taken in."""
+        begun, before = time.perf_counter(), self.entries
+        with self.open() as (here, _):
+            while sum(len(tablet.lines) for tablet in self.tablets) < entries:
+                self._shift()
+                if len(self.shifts) % SENT_AFTER == 0:
+                    self._send_all(here)
+            self._send_all(here)
+        took = time.perf_counter() - begun
+        print(
+            f"{self.entries:,} entries; {(self.entries - before) / took:,.0f} a second written and taken in", flush=True
+        )
+
+    def _shift(self) -> None:
+        number = len(self.shifts)
+        begins = BEGAN + timedelta(hours=12 * number)
+        name = f"{PLACE}/{begins.date()}/{'day' if begins.hour < 12 else 'evening'}"
+        scopes = []
+        for look in range(LOOKS_A_SHIFT):
+            tablet = self.tablets[(number * LOOKS_A_SHIFT + look) % TABLETS]
+            which = (number * LOOKS_A_SHIFT + look) % SCOPES
+            tablet.at = begins + timedelta(minutes=look * 60)
+            tablet.scope = key_of(which)
+            self._inspect(tablet, name, finding=look % FINDING_EVERY == 0)
+            scopes.append(tablet.scope)
+        self.shifts.append(Shift(name, tuple(scopes), str(begins.date())))
+
+    def _inspect(self, tablet: Tablet, shift: str, finding: bool) -> None:
+        """Thirty entries: the serial photo, what was found, every part, the decision."""
+        before = len(tablet.lines)
+        tablet.begin("before_use", shift=shift)
+        tablet.serial()
+        if finding:
+            tablet.find("lens", "scratch", [photo(f"{tablet.name} {before}", "finding")], since="same")
+        for part in route("before_use")[0]:
+            tablet.mark(part)
+        while len(tablet.lines) < before + SHIFT_ENTRIES // LOOKS_A_SHIFT - 1:
+            tablet.mark("valves")
+        tablet.conclude("clean", "on")
+
+    def _send_all(self, here: Quiet) -> None:
+        for tablet in self.tablets:
+            if len(tablet.lines) > self.sent.get(tablet.chain, 0):
+                self._send(here, tablet)
+
+    def _send(self, here: Quiet, tablet: Tablet) -> None:
+        first = self.sent.get(tablet.chain, 0) + 1
+        station = self.stations[tablet.name]
+        answer = here.log.intake(tablet.chain, first, tablet.batch(first), station)
+        wrong = [each for each in answer.receipts if each.verdict != "counted"]
+        assert not wrong, wrong[0]
+        self.entries += len(answer.receipts)
+        self.sent[tablet.chain] = first + len(answer.receipts) - 1
+
+
+def serial_of(number: int) -> str:
+    return f"77{number:05d}"
+
+
+def key_of(number: int) -> str:
+    return f"udi:51022222233336/{serial_of(number)}"
+
+
+@dataclass(frozen=True)
+class Asked:
+    """One address, how many rows its answer must have, and the statements the server asks for it."""
+
+    path: str
+    rows: Callable[[Any], int]
+    wanted: int | None
+    bare: list[tuple[str, Any]] = field(default_factory=list)
+
+
+def chosen(record: Record, keys: int) -> dict[str, list[Asked]]:
+    """Shifts, scopes and searches, drawn by a seed."""
+    draw = random.Random(SEED)
+    shifts = [draw.choice(record.shifts) for _ in range(keys)]
+    found = -(-LOOKS_A_SHIFT // FINDING_EVERY)
+    return {
+        "board": [
+            Asked(f"/lead/shift?name={quote(each.name)}", lambda told: len(told["inspections"]), LOOKS_A_SHIFT)
+            for each in shifts
+        ],
+        "history": [
+            Asked(f"/lead/history?key={quote(draw.choice(each.scopes))}", lambda told: len(told["rows"]), None)
+            for each in shifts
+        ],
+        "find": [
+            Asked(
+                f"/lead/find?finding=scratch&since={each.day}&until={each.day}",
+                lambda told: len(told["looks"]),
+                found * sum(other.day == each.day for other in record.shifts),
+            )
+            for each in shifts
+        ],
+    }  # fmt: skip
+
+
+def note(record: Record, some: dict[str, list[Asked]]) -> None:
+    """Asks each once in this process, holds its answer against what was written, and notes the statements."""
+    assert record.desk is not None
+    with record.open() as (here, address):
+        record.desk.browser.http.base_url = address
+        record.desk.browser.address = address
+        for each in (each for asked in some.values() for each in asked):
+            statements: list[tuple[str, Any]] = []
+
+            def heard(_c: object, _d: object, sql: str, given: Any, *_: object) -> None:
+                statements.append((sql, given))  # noqa: B023
+
+            event.listen(here.engine, "before_cursor_execute", heard)
+            try:
+                answer = record.desk.browser.get(each.path)
+            finally:
+                event.remove(here.engine, "before_cursor_execute", heard)
+            assert answer.status_code == 200, (each.path, answer.text)
+            rows = each.rows(answer.json())
+            assert rows > 0 and each.wanted in (None, rows), (each.path, rows, each.wanted)
+            each.bare.extend(
+                (sql, given) for sql, given in statements if sql.lstrip()[:6].upper() in ("SELECT", "WITH R")
+            )
+
+
+def timed_ms(act: Callable[[], object]) -> float:
+    begun = time.perf_counter()
+    act()
+    return (time.perf_counter() - begun) * 1000
+
+
+def bare_of(base: sqlite3.Connection, asked: Asked) -> Callable[[], None]:
+    def run() -> None:
+        for sql, given in asked.bare:
+            base.execute(sql, given).fetchall()
+
+    return run
+
+
+def over_http(record: Record, asked: Asked) -> Callable[[], None]:
+    assert record.desk is not None
+    browser = record.desk.browser
+
+    def run() -> None:
+        answer = browser.get(asked.path)
+        assert answer.status_code == 200, answer.text
+
+    return run
+
+
+@dataclass
+class Size:
+    """The metrics of one size of the log."""
+
+    entries: int
+    slowest: dict[str, Rounds]
+    more: dict[str, Rounds]
+
+
+def size_of(run: Run, entries: int) -> Size:
+    of = f"{entries:,} entries"
+    return Size(
+        entries,
+        {
+            piece: run.rounds(f"G11 p99 {piece} {entries}", f"{piece}, {of}, p99", Goal("<=", SLOWEST_MS), " ms")
+            for piece in PIECES
+        },
+        {
+            piece: run.rounds(
+                f"G11 {piece} {entries}", f"{piece} over HTTP above its bare SQL, {of}, p50", Goal("<=", MORE_MS), " ms"
+            )
+            for piece in PIECES
+        },
+    )
+
+
+def measure(record: Record, some: dict[str, list[Asked]], size: Size, rounds: int) -> dict[str, list[float]]:
+    """The median of each piece over HTTP, a round each, ms."""
+    assert record.desk is not None
+    medians: dict[str, list[float]] = {piece: [] for piece in PIECES}
+    server = LiveServer(record.folder / "record").start()
+    base = sqlite3.connect(f"file:{record.folder / 'record' / DATABASE}?mode=ro", uri=True)
+    try:
+        record.desk.browser.http.base_url = server.url
+        record.desk.browser.address = server.url
+        for asked in (each for piece in PIECES for each in some[piece]):
+            over_http(record, asked)()
+        for _ in range(rounds):
+            for piece in PIECES:
+                http = [timed_ms(over_http(record, each)) for _ in range(5) for each in some[piece]]
+                bare = [timed_ms(bare_of(base, each)) for _ in range(5) for each in some[piece]]
+                middle, below = statistics.median(http), statistics.median(bare)
+                medians[piece].append(middle)
+                size.slowest[piece].round(percentile(http, 0.99), below, p50_ms=round(middle, 2), runs=len(http))
+                size.more[piece].round(
+                    middle - below, below, p50_ms=round(middle, 2), bare_ms=round(below, 2),
+                    statements=len(some[piece][0].bare),
+                )  # fmt: skip
+    finally:
+        base.close()
+        server.close()
+    return medians
+
+
+def main() -> int:
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("--rounds", type=int, default=3)
+    parser.add_argument("--sizes", default="10000,100000,1000000")
+    parser.add_argument("--keys", type=int, default=60, help="of each; asked five times a round")
+    given = parser.parse_args()
+    sizes: Sequence[int] = [int(each) for each in given.sizes.split(",")]
+    with Run("reads") as run:
+        record = Record(run.folder)
+        record.begin()
+        told: list[dict[str, list[float]]] = []
+        for entries in sizes:
+            size = size_of(run, entries)
+            record.grow(entries)
+            some = chosen(record, given.keys)
+            note(record, some)
+            told.append(measure(record, some, size, given.rounds))
+        for piece in PIECES:
+            grows = run.rounds(
+                f"G12 {piece}", f"{piece}: {sizes[-1]:,} entries against {sizes[0]:,}, p50", Goal("<=", GROWTH)
+            )
+            for least, most in zip(told[0][piece], told[-1][piece], strict=True):
+                grows.round(most / least, least, least_ms=round(least, 2), most_ms=round(most, 2))
+        assert record.desk is not None
+        record.desk.close()
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
