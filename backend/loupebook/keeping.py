@@ -124,7 +124,8 @@ def _drilled(brought: Settings, backup: Path, exported: Path) -> list[str]:
             return told.getvalue().splitlines() or ["The backup could not be brought back."]
         if verify.main([str(exported)]):
             return told.getvalue().splitlines()
-    return []
+    # An export names a photo that cannot be read as one that is missing; here it must be found.
+    return _unreadable(brought.folder, _instance(brought))
 
 
 def bring_back_verb(settings: Settings, backup: Path) -> int:
@@ -200,11 +201,7 @@ def _keys(connection: Connection) -> dict[str, bytes]:
 def _copy_photos(folder: Path, to: Path, instance: Instance) -> tuple[int, list[str]]:
     """Every photo of the copied database into a vault beside it: how many, and those that could not be read."""
     here, there = FolderVault(folder / PHOTOS, instance.id), FolderVault.make(to / PHOTOS, instance.id)
-    engine = open_engine(to / DATABASE)
-    with reader(engine).connect() as connection:
-        gone = erasures(connection)
-        wanted = [each for each in connection.execute(select(photos.c.sha256)).scalars() if each not in gone]
-    engine.dispose()
+    wanted = _stored(to)
     lost: list[str] = []
     for name in wanted:
         sha256 = Sha256(name)
@@ -214,6 +211,27 @@ def _copy_photos(folder: Path, to: Path, instance: Instance) -> tuple[int, list[
         except VaultRefusal:
             lost.append(name)
     return len(wanted) - len(lost), lost
+
+
+def _stored(folder: Path) -> list[str]:
+    """Every photo whose bytes the database of a folder says were received and are not erased."""
+    engine = open_engine(folder / DATABASE)
+    with reader(engine).connect() as connection:
+        gone = erasures(connection)
+        found = [each for each in connection.execute(select(photos.c.sha256)).scalars() if each not in gone]
+    engine.dispose()
+    return found
+
+
+def _unreadable(folder: Path, instance: Instance) -> list[str]:
+    """What is wrong with the photos of a folder that was brought back, hidden ones too."""
+    vault, faults = FolderVault(folder / PHOTOS, instance.id), []
+    for name in _stored(folder):
+        try:
+            read_checked(vault, Sha256(name))
+        except VaultRefusal as wrong:
+            faults.append(str(wrong))
+    return faults
 
 
 def _instance(settings: Settings) -> Instance:

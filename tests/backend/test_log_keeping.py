@@ -2,7 +2,7 @@
 
 import shutil
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import closing
 from pathlib import Path
 from typing import Any
@@ -110,3 +110,18 @@ def test_a_drill_proves_a_backup_and_its_age_is_told(
     told = noted(folder)
     assert told["drill"]["good"] is False and rows(folder) == before
     assert not list(folder.glob("drill-*"))
+
+
+@pytest.mark.parametrize("spoil", [lambda path: path.write_bytes(path.read_bytes()[:-1] + b"?"), Path.unlink])
+def test_a_drill_finds_a_photo_that_is_damaged_or_gone_in_the_backup(
+    folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str], spoil: Callable[[Path], None]
+) -> None:
+    copy = tmp_path / "copy"
+    assert main(["backup", "--demo", "--data", str(folder), str(copy)]) == 0
+    photo = next(path for path in (copy / "vault").rglob("*") if path.is_file() and len(path.name) == 64)
+    spoil(photo)
+    assert main(["drill", "--demo", "--data", str(folder), str(copy)]) == 1
+    said = capsys.readouterr().out
+    assert photo.name in said and "cannot be relied on" in said
+    told: Any = noted(folder)
+    assert told["drill"]["good"] is False

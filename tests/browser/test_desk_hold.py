@@ -13,7 +13,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
-from browser.conftest import Guard, launch, settled
+from browser.conftest import Guard, holds, launch, settled
+from browser.eyes import keep_picture
 from browser.plates import plate, udi
 from browser.test_desk import enrol_desk
 from live_server import LiveServer
@@ -41,19 +42,20 @@ class Desk:
         settled(self.page)
         return self.page
 
-    def inspected(self, part: str, finding: str | None) -> str:
-        """An inspection that ends in a hold at once."""
+    def inspected(self, part: str, finding: str | None, shown: str | None = None) -> str:
+        """An inspection that ends in a hold at once; with a photo of the finding that shows these words."""
         chain = self.sink.chain
         begun = chain.begin("after_cleaning", shift=next(iter(self.sink.lead("today")["shifts"])))
         chain.serial()
         if finding is None:
             chain.mark(part)
         else:
-            chain.find(part, finding, grade="present")
+            chain.find(part, finding, [self.sink.photo(shown, "finding")] if shown else [], grade="present")
         parts, channels = route("after_cleaning")
         left = [{"part": each, "reason": "held_at_once"} for each in [*parts, *channels] if each != part]
         chain.conclude("nothing", "hold", left=left, tag_on=True)
         assert {row["verdict"] for row in self.sink.send()} == {"counted"}
+        self.sink.put_photos()
         return begun
 
 
@@ -86,11 +88,23 @@ def decide(page: Page, first: str, goes: str, reason: str) -> None:
     page.get_by_label("Why").fill(reason)
 
 
-def test_a_hold_is_decided_from_the_list_by_taps_with_a_reason(desk: Desk) -> None:
-    desk.inspected("tube_2", "peeling_coat")
+def test_a_hold_is_decided_from_the_list_by_taps_with_a_reason(desk: Desk, screens: Path) -> None:
+    desk.inspected("tube_2", "peeling_coat", "last month")
+    lifted = {"hold": desk.sink.lead("today")["holds"][-1]["hold"], "goes": "on", "first": "nothing", "reason": "small"}
+    assert desk.sink.command("hold.decided", lifted, {"scope": C14}).status_code == 201
+    desk.inspected("tube_2", "peeling_coat", "today")
     page = desk.go()
     page.get_by_role("button", name="Colonoscope C-14").filter(has_text="by its decision").click()
     expect(page.get_by_role("heading", name="Colonoscope C-14 waits for a lead's decision")).to_be_visible()
+    # Decided from photos: that of this inspection and that of the one before, of the same part, stand side by side.
+    page.get_by_role("button", name="Then and now").click()
+    both = page.locator("[data-then] [data-beside] img")
+    expect(both).to_have_count(2)
+    holds(page, "[...document.querySelectorAll('[data-then] [data-beside] img')].every((at) => at.naturalWidth > 0)")
+    sides = [box for box in (both.nth(at).bounding_box() for at in (0, 1)) if box is not None]
+    assert abs(sides[0]["y"] - sides[1]["y"]) < 1 and sides[0]["x"] != sides[1]["x"], "beside each other"
+    keep_picture(page, screens / "desk-hold-then-now.png")
+    page.get_by_role("button", name="Then and now").click()
     # 21 CFR 803.10: the dates themselves are held in tests/backend/test_duties.py.
     expect(page.get_by_text(re.compile(r"10 work days would run .* to [A-Z][a-z]{2}, .*21 CFR 803"))).to_be_visible()
     best = page.locator(".hand .btn.best")

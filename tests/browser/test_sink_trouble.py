@@ -196,19 +196,22 @@ def test_a_server_brought_back_from_a_backup_is_sent_again_what_it_lacks(own_sin
     assert told["counts"]["nothing_found"] == 3 and all(photo["here"] for photo in told["photos"])
 
     # The next backup is proved, and spoilt; each time the lead's page says what came of it.
-    page = open_desk(sink).go("/facility")
+    desk = open_desk(sink, "Sink 3")
+    page = desk.go("/facility")
     said = page.locator("[data-backup]")
     expect(said).to_contain_text("No backup was proved yet")
     loupebook("backup", "--data", sink.server.data, sink.folder / "next")
     loupebook("drill", "--data", sink.server.data, sink.folder / "next")
-    page.reload()
+    desk.go()
+    desk.go("/facility")
     expect(said).to_contain_text(re.compile(r"Last good backup: .*, 0 days ago"))
     expect(said).to_contain_text(re.compile("Proved on .*: it was brought back and is whole"))
     keep_picture(page, screens / "desk-drill.png")
     photo = next(path for path in (sink.folder / "next").rglob("*") if path.is_file() and path.name in photos)
     photo.write_bytes(photo.read_bytes()[:-1] + b"?")
     loupebook("drill", "--data", sink.server.data, sink.folder / "next", fails=True)
-    page.reload()
+    desk.go()
+    desk.go("/facility")
     expect(said).to_contain_text("found faults. Make another backup")
 
 

@@ -40,6 +40,7 @@ const LATER = {
   tool: [line(round(9.5, 9.5, 7), 2.4), line("m14.6 14.6 7 7", 3.4)],
   lock: [full("M6 10.5h12a2 2 0 0 1 2 2v7a2 2 0 0 1-2 2H6a2 2 0 0 1-2-2v-7a2 2 0 0 1 2-2Z"), line("M7.5 10.5V7a4.5 4.5 0 0 1 9 0v3.5")],
   seal: [line("M2 3h20v18H2ZM2 12h20", 2.4), full(round(12, 12, 4.4))],
+  then_now: [line("M2 5h8.5v14H2ZM13.5 5H22v14h-8.5Z", 2.3)],
   channel: [line("M2 12h20", 2.4), { d: "M7 12h10", stroke: "ink", w: 5 }],
   eye_shut: [line("M2 9c5 7 15 7 20 0M5 13l-2 3M12 15v4M19 13l2 3", 2.6)],
   sound: [full("M2 8.5h4.5L12 4v16l-5.5-4.5H2Z"), line("M15.5 8.5c2 2 2 5 0 7M18.5 5.5c4 4 4 9 0 13", 2.3)],
