@@ -15,8 +15,9 @@ import pypdf
 import pytest
 import zxingcpp
 from door_world import code_of
-from loupebook.reading.labels import MOST
-from loupebook.reading.labels_paper import DOT_MM, ROLLS, ROWS, module_mm
+from loupebook.reading.labels import MOST, Labelled
+from loupebook.reading.labels_paper import DOT_MM, ROLLS, ROWS, Size, labels_html, module_mm
+from loupebook.reading.pdf import as_pdf
 from PIL import Image
 from pyzbar.pyzbar import ZBarSymbol
 from pyzbar.pyzbar import decode as zbar
@@ -93,6 +94,20 @@ def test_each_label_of_a_printer_is_one_page_of_its_size(server: WholeServer, tm
         for page in pypdf.PdfReader(io.BytesIO(data)).pages
     ]
     assert [tuple(round(side, 1) for side in each) for each in sides] == [tuple(map(float, ROLLS[size]))] * len(PLACES)
+
+
+NAMED = (
+    Labelled("scope", "LB1:S:C-11", "C-11", "SN 2741987"), Labelled("tool", "LB1:T:B-9", "B-9", "borescope"),
+    Labelled("person", "LB1:P:rin.oake", "Rin Oake", ""), Labelled("person", "LB1:P:mm", "Wim Mammwell", ""),
+    Labelled("place", "LB1:L:C", "Cabinet 2, shelf 3", ""),
+)  # fmt: skip
+"""Short names stand large: what does not fit makes a second page of its label."""
+
+
+@pytest.mark.parametrize("size", ROLLS)
+def test_a_large_name_and_a_long_house_make_no_second_page(size: Size) -> None:
+    html, _ = labels_html(NAMED, lambda key, **_: key.rpartition(".")[2], "qr", size, "Harrow Lake Day Hospital")
+    assert len(pypdf.PdfReader(io.BytesIO(as_pdf(html, lambda _: None))).pages) == len(NAMED)
 
 
 @pytest.mark.parametrize(("size", "sheet"), [("a4", (210, 297)), ("letter", (216, 279))])

@@ -51,6 +51,22 @@ def plate(serial: str, folder: Path, code: str | None) -> Image.Image:
     return picture.filter(ImageFilter.GaussianBlur(0.6))
 
 
+def printed(pdf: bytes, folder: Path, name: str) -> list[Image.Image]:
+    """The pages of a PDF as paper: drawn by poppler at 203 dots an inch, the coarsest of label printers."""
+    (folder / f"{name}.pdf").write_bytes(pdf)
+    subprocess.run(["pdftoppm", "-r", "203", "-png", f"{name}.pdf", name], check=True, cwd=folder)
+    return [Image.open(path).convert("RGB") for path in sorted(folder.glob(f"{name}-*.png"))]
+
+
+def held(paper: Image.Image) -> Image.Image:
+    """A small paper before the camera: twice as large as it was printed, a little aslant, out of focus by a little."""
+    picture = _surface(seed=11)
+    near = paper.resize((2 * paper.width, 2 * paper.height), Image.Resampling.BICUBIC)
+    near = near.rotate(3, Image.Resampling.BICUBIC, expand=True, fillcolor=(60, 66, 70))
+    picture.paste(near, ((SIZE[0] - near.width) // 2, (SIZE[1] - near.height) // 2))
+    return picture.filter(ImageFilter.GaussianBlur(0.8))
+
+
 def tube() -> Image.Image:
     """A piece of insertion tube with depth marks and a peeling spot."""
     picture = _surface(seed=3)

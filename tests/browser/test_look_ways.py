@@ -9,16 +9,19 @@ from __future__ import annotations
 import io
 import re
 from pathlib import Path
+from urllib.parse import quote
 
 import pytest
 import zxingcpp
 from browser.conftest import settled
 from browser.eyes import LANDSCAPE, keep_picture, measured
-from browser.plates import SIZE, film, zint_code
+from browser.plates import SIZE, film, held, printed, zint_code
 from browser.sink import PORTRAIT, Hands, Sink, begun_at
-from browser.sink_house import C_14
+from browser.sink_desk import hear
+from browser.sink_house import C_11, C_14, PLACE
 from PIL import Image
 from playwright.sync_api import Page, expect
+from sink_tablet import SinkTablet
 
 pytestmark = [pytest.mark.sink, pytest.mark.breadth]
 
@@ -341,3 +344,42 @@ def test_the_camera_reads_the_test_code_and_says_its_size(sink: Sink) -> None:
     hands.wait_for("1280 × 720 px", "main")
     hands.wait_for("]d2", "main")
     assert hands.entries() == []
+    our_labels_lead_to_their_places(sink, hands, target)
+    assert hands.entries() == []
+
+
+def our_labels_lead_to_their_places(sink: Sink, hands: Hands, playing: Path) -> None:
+    """A label of each sort as it is printed, before the same camera: the film it plays is another at each opening."""
+    other = SinkTablet(sink.server.url, "Sink 2").enrol(sink.house.codes["Sink 2"])
+    other.chain.person = "ila.venn"
+    tool = {"tool": "B-9", "what": "borescope", "place": PLACE, "codes": []}
+    other.chain.write("tool.registered", tool, inspection=False, about={"tool": "B-9"})
+    assert [each["verdict"] for each in other.send()] == ["counted"]
+    other.close()
+    hear(hands)
+    shelf = "Cabinet 2, shelf 3"
+    hung = f"?scope={quote(C_11.key)}&step=hung"
+    for what, of, form, at, then, where in (
+        ("scope", C_11.key, "matrix", "", "Where is it in the cycle?", "h1"),
+        ("tool", "B-9", "qr", "", "B-9", "main"),
+        ("place", shelf, "matrix", hung, shelf, ".hand"),
+        ("person", "rin.oake", "qr", "", "PIN for Rin Oake", "body"),
+    ):
+        way(hands, "#/help")
+        film(playing, [held(label_of(sink, what, of, form))])
+        way(hands, f"#/camera-scan{at}")
+        hands.wait_for(then, where)
+        assert hands.page.url.partition("#/")[2].partition("?")[0] == {"scope": "cycle", "place": "step"}.get(
+            what, "tools" if what == "tool" else "camera-scan"
+        )
+        if what == "scope":
+            hands.wait_for("C-11", ".bar")
+
+
+def label_of(sink: Sink, what: str, of: str, form: str) -> Image.Image:
+    desk = sink.lead()._desk
+    sizes = {"what": what, "of": of, "form": form, "size": "50x25"}
+    answer = desk.http.get("/lead/labels.pdf", params=sizes, headers=desk.headers())
+    assert answer.status_code == 200, answer.text
+    (label,) = printed(answer.content, sink.folder, f"label-{what}")
+    return label

@@ -19,8 +19,11 @@ import pytest
 import uvicorn
 import zxingcpp
 from browser.conftest import Guard, OpenBrowser, holds
-from browser.plates import DI, film, plate, udi, zint_code
+from browser.plates import DI, film, held, plate, printed, udi, zint_code
 from loupebook.headers import SecurityHeaders
+from loupebook.reading.labels import Labelled
+from loupebook.reading.labels_paper import Form, labels_html
+from loupebook.reading.pdf import as_pdf
 from PIL import Image, ImageFilter
 from playwright.sync_api import Page, Route
 from starlette.applications import Starlette
@@ -182,6 +185,31 @@ def test_the_page_reads_the_same_text_as_the_server(
             in_page = [(c["text"], c["symbology"], c["contentType"]) for c in answer["codes"]]
             assert in_page == [(c.text, c.symbology_identifier, c.content_type.name) for c in on_server], name
             assert len(in_page) == 1, name
+
+
+LABELS = (
+    Labelled("scope", "LB1:S:udi:51022222233336/2741906", "C-14", "SN 2741906"),
+    Labelled("tool", "LB1:T:B-3", "B-3", "borescope"),
+    Labelled("person", "LB1:P:rin.oake", "Rin Oake", ""),
+    Labelled("place", "LB1:L:K%C3%BCche / Keller", "Küche / Keller", ""),
+)
+
+
+def test_the_page_reads_our_labels_as_they_are_printed(
+    open_browser: OpenBrowser, served: TestPage, tmp_path: Path
+) -> None:
+    """Each sort in both forms, as paper before a camera. What a label must say: test_labels_paper.py."""
+    page = opened(open_browser, served)
+    symbol: dict[Form, str] = {"qr": "]Q", "matrix": "]d"}
+    for form, begins in symbol.items():
+        html, _ = labels_html(LABELS, lambda key, **_: key, form, "50x25", "Harrow Lake")
+        for label, paper in zip(LABELS, printed(as_pdf(html, lambda _: None), tmp_path, form), strict=True):
+            held(paper).save(served.pictures / "label.png")
+            answer = page.evaluate(
+                "([path, effort]) => readers.readImage(path, effort)", ["/pictures/label.png", "hard"]
+            )
+            (code,) = answer["codes"]
+            assert (code["text"], code["symbology"][:2]) == (label.text, begins)
 
 
 # ------------------------------------------------------------------ keyboard readers

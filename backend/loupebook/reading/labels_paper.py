@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from html import escape
+from math import ceil
 from pathlib import Path
 from typing import Literal
 
@@ -28,9 +29,9 @@ QUIET = {"qr": 4, "matrix": 2}
 DOT_MM = 0.125
 """Eight dots a millimetre, the coarsest of label printers (203 dots an inch): a module is a whole number of them."""
 LEAST_PT, MOST_PT = 7, 48
-REST_MM = 11.0
-"""What it is, the number and the house: three small lines."""
 MM_A_POINT = 25.4 / 72
+SMALL_PT = {False: (9, 9, 7), True: (14, 14, 10)}
+"""What it is, the note and the house, by whether the label is tall: as labels.css has them, 1.15 high, 0.5 mm apart."""
 STYLE = Path(__file__).with_name("labels.css").read_text("utf-8")
 
 
@@ -61,10 +62,11 @@ def _label(label: Labelled, say: Say, form: Form, side: tuple[float, float], fac
     wide, high = side
     tall = high > wide
     room = wide - 2 * MARGIN_MM if tall else min(high, 0.5 * wide) - 2 * MARGIN_MM
+    under = high - room if tall else high
     line = room if tall else wide - room - 3 * MARGIN_MM
     words = [
         f"<span>{escape(say(f'labels.is.{label.what}'))}</span>",
-        f"<b class='p{_points(label.name, line, high)}'>{escape(label.name)}</b>",
+        f"<b class='p{_points(label, facility, line, under, tall)}'>{escape(label.name)}</b>",
         f"<span class='mono'>{escape(label.note)}</span>" if label.note else "",
         f"<span class='house'>{escape(facility)}</span>",
     ]
@@ -72,15 +74,23 @@ def _label(label: Labelled, say: Say, form: Form, side: tuple[float, float], fac
     return f"<article class='{kind}'>{_code(label.text, form, room)}<p>{''.join(words)}</p></article>"
 
 
-def _points(name: str, line_mm: float, high_mm: float) -> int:
-    """Type as large as lets the longest word stand in one line (0.7 of its height a letter) and all in their room.
+def _points(label: Labelled, facility: str, line_mm: float, high_mm: float, tall: bool) -> int:
+    """Type of the name as large as lets its longest word stand in one line and all words fit their room.
 
-    Each word may need a line of its own; the other lines take `REST_MM`.
+    Each word may need a line of its own, and the house as many as its name is long. What is taken too large makes a
+    second page of a label.
     """
-    words = name.split()
-    longest = max(map(len, words), default=1)
-    most = min(line_mm / (0.7 * longest), (high_mm - 2 * MARGIN_MM - REST_MM) / max(1, len(words)))
+    words = label.name.split() or [" "]
+    kind, note, house = SMALL_PT[tall]
+    small = [kind, *([note] if label.note else []), *[house] * ceil(_ems(facility) * house * MM_A_POINT / line_mm)]
+    rest = sum(1.15 * points * MM_A_POINT + 0.5 for points in small)
+    most = min(line_mm / max(map(_ems, words)), (high_mm - 2 * MARGIN_MM - rest) / len(words))
     return int(max(LEAST_PT, min(MOST_PT, most / MM_A_POINT)))
+
+
+def _ems(text: str) -> float:
+    """How wide a text is at most, in heights of its type: bold letters of the widest font that may stand in."""
+    return sum(1.11 if sign in "mwMW@%" else 0.87 if sign.isupper() else 0.72 for sign in text)
 
 
 def _code(text: str, form: Form, room_mm: float) -> str:
