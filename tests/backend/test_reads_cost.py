@@ -240,7 +240,7 @@ ASKED: dict[str, Asked] = {
         for labels in ("labels", "labels.pdf")
     },
     "GET /lead/tools": plain("/lead/tools", *TOOLS),
-    "GET /lead/repairs": plain("/lead/repairs", *WHO, TOLD, "repair_words USING COVERING INDEX repair_words_of"),
+    "GET /lead/repairs": plain("/lead/repairs", *WHO, TOLD, HELD, "repair_words USING COVERING INDEX repair_words_of"),
     **{
         f"GET /repairs/{{repair}}/{paper}": Asked(partial(_paper, paper), (*WHO, TOLD))
         for paper in ("packet", "packet.pdf", "label", "label.pdf")

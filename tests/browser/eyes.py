@@ -52,6 +52,18 @@ def measured(page: Page) -> list[str]:
     return list(page.evaluate(f"() => {{ {EYES} return look(); }}"))
 
 
+BELOW = """() => {
+  const seen = (node) => node.getClientRects().length > 0 && node.closest('[inert]') === null;
+  const act = [...document.querySelectorAll('.hand .btn.best, .hand .btn.main')]
+    .filter((node) => seen(node) && node.closest('.pad') === null).at(-1);
+  const end = act?.getBoundingClientRect().bottom ?? Infinity;
+  return [...document.querySelectorAll('main button, main input, .hand button, .hand input')]
+    .filter((node) => seen(node) && node.getBoundingClientRect().top >= end).map((node) => node.textContent.trim());
+}"""
+"""Where one hand holds a phone, the main act is where the thumb is: nothing that can be pressed stands below it. Below
+the keys of a PIN stand the ways round it; at the desk nobody holds a phone."""
+
+
 TURNED = ["target-size", "scrollable-region-focusable", "meta-viewport", "color-contrast"]
 """The rules whose answer may change with the shape of the screen; all others read the page, which stays the same."""
 
@@ -133,6 +145,16 @@ class Eyes:
         if was is not None:
             self._turn(page, was)
 
+    def in_one_hand(self, page: Page, name: str) -> None:
+        """One screen of who walks with a phone, in that form alone."""
+        settled(page)
+        was = page.viewport_size
+        assert name not in self.seen, f"{name} was looked at twice"
+        self.seen.append(name)
+        self._narrow(page, name, PHONE)
+        if was is not None:
+            self._turn(page, was)
+
     def _shot(self, page: Page, name: str, full_page: bool = False) -> None:
         """The picture that is kept."""
         keep_picture(page, self.folder / name, scale="css", full_page=full_page)
@@ -148,7 +170,10 @@ class Eyes:
         """One column, nothing beside the screen's edge; the hand may scroll there."""
         self._turn(page, size)
         self._shot(page, f"{name}-{size['width']}.png", full_page=True)
-        self._tell(f"{name} {size['width']}", [line for line in measured(page) if "the hand scrolls" not in line])
+        told = [line for line in measured(page) if "the hand scrolls" not in line]
+        if self.narrow == PHONE["width"] and "#/desk" not in page.url:
+            told += [f"below the main act: {each}" for each in page.evaluate(BELOW)]
+        self._tell(f"{name} {size['width']}", told)
 
     def _other_forms(self, page: Page, name: str) -> None:
         """A phone, a tablet at 200 %, the hand on the left, and a system's own colours."""

@@ -18,6 +18,7 @@ from browser.eyes import PHONE, Eyes
 from browser.sink import PIN, SHUTTER, Hands, Sink, sign_in
 from browser.sink_desk import Desk, open_desk
 from browser.sink_house import C_11, C_14
+from browser.test_look_ways import keyed
 from PIL import Image
 from playwright.sync_api import expect
 
@@ -127,7 +128,10 @@ def test_two_tablets_one_without_a_network_agree_when_they_meet_or_are_told_that
 
     # Given back, and not accepted: it stays with who has it, and the reason is in the record.
     given_back(taker, giver)
+    eyes = Eyes(screens, narrow=PHONE["width"])
+    eyes.in_one_hand(giver.page, "hand-over-yours")
     giver.tap("Not accepted: say why")
+    eyes.in_one_hand(giver.page, "hand-over-declined")
     giver.tap("Wrong scope")
     giver.wait_for(HOME)
     giver.wait_sent()
@@ -159,7 +163,7 @@ def test_two_tablets_one_without_a_network_agree_when_they_meet_or_are_told_that
 
     # A lead sees both and says who has it; both tablets hear.
     desk = open_desk(own_sink)
-    page, eyes = desk.go("/where"), Eyes(screens, narrow=PHONE["width"])
+    page = desk.go("/where")
     page.get_by_role("button", name=re.compile("^Colonoscope C-14")).click()
     expect(page.locator(".hand")).to_contain_text("Tobin Sarr has it, written by Tobin Sarr")
     expect(page.locator(".hand")).to_contain_text("Rin Oake took the last word back")
@@ -217,7 +221,7 @@ def off_the_screen(desk: Desk, giver: Hands, taker: Hands, eyes: Eyes) -> None:
 def test_a_courier_takes_it_and_it_comes_back(own_sink: Sink, screens: Path) -> None:
     hands = own_sink.tablet("Sink 2", "Tobin Sarr")
     opened(hands)
-    hands.tap("A courier or a repairer")
+    keyed(hands, "^A courier or a repairer", "hand")
     hands.type("Name, as said", "P. Lund")
     hands.scan("LX 40771 2")
     expect(hands.page.get_by_label("Number on the label")).to_have_value("LX 40771 2")
@@ -238,6 +242,9 @@ def test_a_courier_takes_it_and_it_comes_back(own_sink: Sink, screens: Path) -> 
     assert accepted["body"]["holder"] == {"kind": "outside", "name": "P. Lund", "waybill": "LX 40771 2"}
     opened(hands)
     says(hands, "P. Lund has it since")
+    back = Eyes(screens, narrow=PHONE["width"])
+    back.in_one_hand(hands.page, "hand-over-back")
+    assert back.found == [], "\n".join(back.found)
     hands.tap("C-14 is back: I have it")
     hands.wait_for(HOME)
     hands.tap(re.compile("^Undo"))

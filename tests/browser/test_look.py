@@ -72,15 +72,15 @@ NOT_SEEN = {
     "screens/lost",
     "screens/example-pictures",
     "screens/recorded-photos",
-    "screens/use-stopped",
 }
 """What draws nothing of its own but another screen; a tablet that lost its store, at which test_sink_lost.py looks;
-why a use is stopped, which needs a repair that stands (its rule: tests/vectors/test_repair.py); and the photos under a
-finding or an entry, which need a lead's choice or a photo: test_photos_hidden.py goes past them."""
+and the photos under a finding or an entry, which need a lead's choice or a photo: test_photos_hidden.py goes past
+them."""
 SHOWN_BY = {
     "screens/photo-waits": "test_hand_over.py",
     "screens/repair-photos": "test_repair.py",
     "screens/came-back": "test_repair.py",
+    "screens/use-stopped": "test_repair.py",
     "screens/from-card": "test_photo_burst.py",
     "screens/new-chain": "test_sink_unreadable.py",
     "screens/wipe": "test_sink_bar.py",

@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 import msgspec
 from sqlalchemy import Connection, text
 
+from loupebook.reading.board import HELD
 from loupebook.reading.custody import holder_shown, sort_of
 from loupebook.reading.port import Sources
 from loupebook.reading.shown import person_shown, scope_shown
@@ -35,13 +36,17 @@ def repairs(connection: Connection, sources: Sources) -> Row:
     told = told_of(connection, keys)
     wanted = [key for key in keys if told[key].repair or told[key].loaner]
     known, holders = scopes_known(connection, wanted), custodies(connection, wanted)
+    held = {str(key) for key in connection.execute(HELD).scalars()}
     policy, now_ms = sources.policy(connection), sources.now_ms()
     stands = [(key, repair) for key in wanted if (repair := told[key].repair)]
     lent = [(key, loaner) for key in wanted if (loaner := told[key].loaner)]
     return {
         "rows": [
             repair_row(known[key], repair, told[key].words, holders[key])
-            | {"over": over_of(policy, repair, told[key].words, known[key].scope_kind or "", now_ms)}
+            | {
+                "over": over_of(policy, repair, told[key].words, known[key].scope_kind or "", now_ms),
+                "held": key in held,
+            }
             for key, repair in sorted(stands, key=lambda each: (_turn(each[1]), each[1].since_ms, each[0]))
         ],
         "loaners": [

@@ -749,6 +749,8 @@ export interface RepairRow extends Repair {
   readonly differs: readonly Difference[];
   /** Rows of the policy that say it is out for too long. */
   readonly over: readonly { readonly row: string; readonly minutes: number | null; readonly from_ms: number; readonly source: string }[];
+  /** A hold of it stands: a release does not end it. */
+  readonly held: boolean;
   readonly is: WhereRow["is"];
   readonly holder: WhereHolder | null;
 }

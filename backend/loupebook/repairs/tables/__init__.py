@@ -11,6 +11,7 @@ from msgspec import UnsetType
 from sqlalchemy import Connection, Index, bindparam, insert, select, text
 from sqlmodel import Field, SQLModel
 
+from loupebook.inspections.tables.cycle import arrived
 from loupebook.log.declared import KEYED, insert_again, insert_all, table_of
 from loupebook.log.port import Statement
 from loupebook.record.kinds import OfferShown
@@ -95,7 +96,7 @@ ADD_REPAIR_OF = Statement(
 
 STEPS = text(
     "SELECT d.scope, a.entry, d.what, d.basis, d.holder_kind, d.holder, d.over, d.offer, o.person, o.when_ms, "
-    "a.withdrawn_by, t.person AS undone_by, t.when_ms AS undone_ms "
+    "o.received_at, a.withdrawn_by, t.person AS undone_by, t.when_ms AS undone_ms, t.received_at AS undone_at "
     "FROM json_each(:scopes) w JOIN custody_steps d ON d.scope = w.value JOIN acts a ON a.version = d.version "
     "JOIN acts o ON o.version = a.entry LEFT JOIN acts t ON t.version = a.withdrawn_by WHERE a.replaced_by IS NULL"
 )
@@ -117,10 +118,12 @@ def _events(row: Mapping[Any, Any]) -> list[Event]:
     what = msgspec.convert(row["what"], What)
     holder = msgspec.convert({"kind": row["holder_kind"], "name": row["holder"]}, Holder)
     offer = None if row["offer"] is None else _shown(row["basis"], msgspec.json.decode(row["offer"], type=OfferShown))
-    event = Event(row["entry"], what, row["basis"], row["person"], row["when_ms"], holder, over, offer)
+    at_ms = arrived(row["when_ms"], row["received_at"])
+    event = Event(row["entry"], what, row["basis"], row["person"], at_ms, holder, over, offer)
     if row["withdrawn_by"] is None:
         return [event]
-    return [event, Event(row["withdrawn_by"], "taken_back", row["entry"], row["undone_by"], row["undone_ms"])]
+    undone_ms = arrived(row["undone_ms"], row["undone_at"])
+    return [event, Event(row["withdrawn_by"], "taken_back", row["entry"], row["undone_by"], undone_ms)]
 
 
 def _shown(entry: str, shown: OfferShown) -> Event:
