@@ -97,6 +97,26 @@ def test_second_opinions_say_who_switched_them_and_are_a_change_of_their_own() -
     assert page["changes"][1]["second"]["before"]["on"] is False
 
 
+def test_the_days_over_which_cleanings_are_counted_have_an_owner_and_bounds() -> None:
+    """No limit is published: the number is the facility's, with who set it, when and why."""
+    older = {name: value for name, value in SHIPPED.items() if name != "recleans"}
+    ours = SHIPPED | {"recleans": {"days": 30, "source": "ours"}}
+    tables = taken()
+    with tables.reading() as connection:
+        told = [(None, None, None), (MONDAY, "jo.marlow", "after three returns"), (TODAY, "moira.keld", "a row")]
+        texts = [
+            json.dumps(policy) for policy in (older, ours, ours | {"rows": with_row("wear_known", goes="hold")["rows"]})
+        ]
+        versions = [PolicyVersion(text_hash(text), text, *who) for text, who in zip(texts, told, strict=True)]
+        page: dict[str, Any] = policy_page(connection, replace(lead_sources(tables), policies=lambda _: versions))
+    days = page["recleans"]
+    assert (days["days"], days["set"]["person"], days["set"]["reason"]) == (30, "jo.marlow", "after three returns")
+    assert [change["recleans"] for change in page["changes"]] == [None, {"before": None, "after": 30}]
+    for wrong in (0, -1, 3661, "90"):
+        with pytest.raises(msgspec.ValidationError):
+            read_policy(json.dumps(SHIPPED | {"recleans": {"days": wrong, "source": "ours"}}))
+
+
 def test_an_inspection_keeps_the_policy_it_began_with() -> None:
     stricter = with_row("soil_again", goes="hold")
     pins = {**PINS, text_hash("stricter"): stricter}

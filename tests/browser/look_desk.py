@@ -33,6 +33,7 @@ PIECES = {
     "lead/LeadPhoto": "figure img",
     "lead/PhotoHand": "text=Shows a person or patient data",
     "lead/Retention": "[data-retention]",
+    "lead/RecleanDays": "[data-recleans]",
     "lead/SecondOpinions": "[data-second]",
     "lead/ShiftClosed": "[data-closed]",
     "lead/ShiftLines": "[data-lines]",
@@ -154,6 +155,8 @@ def past_every_screen(go: Go, whole: str, hold: str, scope: str, folder: Path, e
     go("/codes")
     eyes.at(page, "desk-codes")
     go("/policy")
+    tap(re.compile("^Cleanings counted"))
+    page.locator(".seen").evaluate("(list) => { list.scrollTop = 0; }")
     eyes.at(page, "desk-policy")
     tap(re.compile("^Soil goes back to cleaning"))
     # The list is longer than the screen, and where the tap's own scrolling left it is chance: looked at from its top.

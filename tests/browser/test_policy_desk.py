@@ -54,6 +54,15 @@ def test_a_lead_reads_the_policy_and_makes_one_row_stricter(own_sink: Sink, scre
     now = own_sink.lead().get("/lead/policy")["second_opinion"]
     assert (now["on"], now["share_percent"], now["set"]["reason"]) == (True, 20, "observers differ")
 
+    days = page.get_by_role("list", name="Cleanings counted over all cycles").get_by_role("button")
+    expect(days).to_contain_text("90 days")
+    days.click()
+    page.get_by_label("Days", exact=True).fill("30")
+    page.get_by_label("Why, in words").fill("three returns a month")
+    page.get_by_role("button", name="Count over these days").click()
+    expect(days).to_contain_text("30 days")
+    expect(days).to_contain_text("three returns a month")
+
     table.get_by_role("button", name=re.compile("^A failed leak test goes to repair")).click()
     page.get_by_role("radiogroup", name="Where it goes").get_by_role("radio", name="Hold").click()
     expect(page.get_by_role("button", name=re.compile("^Change this row"))).to_contain_text(

@@ -20,11 +20,12 @@ def policy_page(connection: Connection, sources: Sources) -> dict[str, object]:
     texts: list[dict[str, Any]] = [json.loads(version.text) for version in versions]
     changes: list[dict[str, Any]] = [
         {"at": now.at, "person": now.person, "reason": now.reason, "sha256": now.sha256, "rows": changed(old, new),
-         "second": _second_changed(old, new)}
+         "second": _second_changed(old, new), "recleans": _recleans_changed(old, new)}
         for (_, now), (old, new) in zip(pairwise(versions), pairwise(texts), strict=True)
     ]  # fmt: skip
     newest = {row["row"]: change for change in changes for row in change["rows"]}
     second = next((_told(change) for change in reversed(changes) if change["second"]), None)
+    days = next((_told(change) for change in reversed(changes) if change["recleans"]), None)
     named = {change["person"] for change in changes}
     epoch = sources.epoch()
     return {
@@ -34,6 +35,7 @@ def policy_page(connection: Connection, sources: Sources) -> dict[str, object]:
         "text": versions[-1].text,
         "rows": [row | {"set": _told(newest[row["id"]]) if row["id"] in newest else None} for row in texts[-1]["rows"]],
         "second_opinion": _second(texts[-1]) | {"set": second},
+        "recleans": _recleans(texts[-1]) | {"set": days},
         "changes": changes[::-1],
         "people": [person_shown(person) for person in sources.people(connection) if person.id in named],
     }
@@ -48,6 +50,17 @@ def _second(policy: Mapping[str, Any]) -> dict[str, Any]:
 def _second_changed(before: Mapping[str, Any], now: Mapping[str, Any]) -> dict[str, Any] | None:
     old, new = _second(before), _second(now)
     return None if old == new else {"before": old, "after": new}
+
+
+def _recleans(policy: Mapping[str, Any]) -> dict[str, Any]:
+    """Over how many days cleanings are counted; none in an older policy."""
+    said = policy.get("recleans", {})
+    return {"days": said.get("days"), "source": said.get("source", "")}
+
+
+def _recleans_changed(before: Mapping[str, Any], now: Mapping[str, Any]) -> dict[str, Any] | None:
+    old, new = _recleans(before), _recleans(now)
+    return None if old == new else {"before": old["days"], "after": new["days"]}
 
 
 def _told(change: dict[str, Any]) -> dict[str, object]:

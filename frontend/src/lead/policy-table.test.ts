@@ -2,7 +2,7 @@
 import { readFileSync } from "node:fs";
 import { expect, test } from "vitest";
 import { FIRSTS, GOES } from "../rules/policy";
-import { against, withAnswer, withSecond } from "./policy-table";
+import { against, withAnswer, withDays, withSecond } from "./policy-table";
 
 const text = readFileSync(new URL("../../../shared/policy/policy.json", import.meta.url), "utf8");
 
@@ -28,4 +28,12 @@ test("second opinions are set and nothing else changes; an older policy gets the
   expect(after).toEqual({ ...before, id: "2026-11-25 15:58", second_opinion: { on: true, share_percent: 5, source: before.second_opinion.source } });
   const { second_opinion: _, ...older } = before;
   expect(JSON.parse(withSecond(JSON.stringify(older), "now", { on: false, share_percent: 0 }))).toMatchObject({ second_opinion: { on: false, source: "the facility's own choice" } });
+});
+
+test("the days over which cleanings are counted change and nothing else does, also where an older policy named none", () => {
+  const before = JSON.parse(text) as Readonly<Record<string, unknown>> & { readonly recleans: { readonly source: string } };
+  const after = JSON.parse(withDays(text, "2026-11-25 15:58", 30)) as typeof before;
+  expect(after).toEqual({ ...before, id: "2026-11-25 15:58", recleans: { days: 30, source: before.recleans.source } });
+  const { recleans: _, ...older } = before;
+  expect(JSON.parse(withDays(JSON.stringify(older), "x", 30))).toMatchObject({ recleans: { days: 30 } });
 });

@@ -30,6 +30,8 @@ export interface SecondOpinion {
 export interface PolicyChange extends SetBy {
   readonly second: { readonly before: SecondOpinion; readonly after: SecondOpinion } | null;
   readonly rows: readonly { readonly row: string; readonly before: Answer | null; readonly after: Answer | null }[];
+  /** The days over which cleanings are counted, where they were changed; null in it: none. */
+  readonly recleans: { readonly before: number | null; readonly after: number | null } | null;
 }
 
 export interface PolicyPage {
@@ -37,6 +39,8 @@ export interface PolicyPage {
   readonly text: string;
   readonly rows: readonly TableRow[];
   readonly second_opinion: SecondOpinion & { readonly set: SetBy | null };
+  /** Over how many days cleanings are counted, over all cycles; null in an older policy, which does not. */
+  readonly recleans: { readonly days: number | null; readonly source: string; readonly set: SetBy | null };
   readonly changes: readonly PolicyChange[];
   readonly people: readonly Person[];
 }
@@ -66,4 +70,13 @@ export function withAnswer(text: string, id: string, row: string, answer: Requir
   const policy = JSON.parse(text) as { readonly rows: readonly Record<string, unknown>[] };
   const rows = policy.rows.map((each) => (each["id"] === row ? { ...each, ...answer } : each));
   return JSON.stringify({ ...policy, id, rows });
+}
+
+export const MOST_DAYS = 3660;
+
+/** The policy's text with other days over which cleanings are counted, under a name of its own. All else stays. */
+export function withDays(text: string, id: string, days: number): string {
+  const policy = JSON.parse(text) as { readonly recleans?: { readonly source: string } };
+  const source = policy.recleans?.source ?? "the facility's own number: no limit is published";
+  return JSON.stringify({ ...policy, id, recleans: { days, source } });
 }
