@@ -10,6 +10,8 @@ export interface CustodyHere {
   readonly custody: Custody;
   /** This tablet wrote on what the server no longer takes for the newest: a lead will have to say who has it. */
   readonly overtaken: boolean;
+  /** The newest word is this tablet's own: only there can it be taken back. */
+  readonly own: boolean;
   /** What is offered now, where this tablet wrote the offer: its screen can show it to a tablet that has no network. */
   readonly shows?: ShownOffer;
 }
@@ -27,7 +29,7 @@ export async function custodyHere(scope: string, read?: ShownOffer): Promise<Cus
   const unknown = new Set(custody.waiting);
   const shown = custody.state === "offered" ? own.find(({ hash, kind }) => kind === "custody.offered" && custody.tips.includes(hash)) : undefined;
   return {
-    custody, overtaken: mine.some(({ entry }) => unknown.has(entry)),
+    custody, overtaken: mine.some(({ entry }) => unknown.has(entry)), own: own.some(({ hash }) => custody.tips[0] === hash),
     ...(shown === undefined ? {} : { shows: shownOf(scope, shown) }),
   };
 }
