@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
+from functools import partial
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -16,7 +17,8 @@ from loupebook.door.stations import Place, enrol, invite
 from loupebook.door.who import PersonHere
 from loupebook.log.log import Log
 from loupebook.record.hashes import text_hash
-from loupebook.record.kinds import About, HoldDecided, PersonAdded, Proof, ScopeDescribed
+from loupebook.record.kinds import About, HoldDecided, PersonAdded, Proof, RepairClosed, RepairOpened, ScopeDescribed
+from loupebook.repairs.tables.repairs import told_of
 from loupebook.shifts.names import Hours, shift_of
 from loupebook.vault.names import Sha256
 from loupebook.vault.port import Vault, put
@@ -24,10 +26,10 @@ from msgspec import convert
 from sqlalchemy import Connection
 
 from demo_seed.house import LEAD, MISSING, OFFERED, PEOPLE, PIN, PLACE, SEEDED, SHIFTS, ZONE, Someone, Spot
-from demo_seed.looks import Pins, inspect
-from demo_seed.pictures import part_picture
+from demo_seed.looks import Pins, inspect, plate_of
+from demo_seed.pictures import part_picture, serial_picture
 from demo_seed.scopes import SCOPES, description, registration
-from demo_seed.story import SILENT_AT, Act, Decided, story
+from demo_seed.story import SILENT_AT, Act, Decided, LeadSaid, leads_words, story
 from demo_seed.writer import Writer
 
 SHARED = Path(__file__).resolve().parents[1] / "shared"
@@ -83,9 +85,13 @@ def seed(context: Context) -> bool:
     stations = {spot.name: _station(context, spot, writers[spot.name]) for spot in SEEDED}
     for spot in SEEDED:
         _send(context, writers[spot.name], stations[spot.name], withhold=WITHHELD if spot == MISSING else 0)
-    for at, hash, decided in _decisions(acts):
+    words: list[tuple[datetime, Callable[[], None]]] = [
+        *((at, partial(_decide, context, hash, decided)) for at, hash, decided in _decisions(acts)),
+        *((said.at, partial(_say, context, said)) for said in leads_words(context.now)),
+    ]
+    for at, word in sorted(words, key=lambda each: each[0]):
         context.clock.at = at
-        _decide(context, hash, decided)
+        word()
     context.clock.at = None
     for spot in SEEDED:
         _heard(context, stations[spot.name], spot)
@@ -99,7 +105,7 @@ def written(now: datetime) -> tuple[dict[str, Writer], list[tuple[Act, str]]]:
     named: dict[str, str] = {}
     acts: list[tuple[Act, str]] = []
     for act in story(now):
-        hash = _write(act, writers[act.spot.name], pins, named.get(act.builds_on))
+        hash = _write(act, writers[act.spot.name], pins, named)
         if act.name:
             named[act.name] = hash
         acts.append((act, hash))
@@ -112,14 +118,17 @@ def _decisions(acts: Sequence[tuple[Act, str]]) -> list[tuple[datetime, str, Dec
     return sorted(found, key=lambda one: one[0])
 
 
-def _write(act: Act, writer: Writer, pins: Pins, basis: str | None) -> str:
+def _write(act: Act, writer: Writer, pins: Pins, named: Mapping[str, str]) -> str:
     """One act of the story on its station's chain; the hash of its last entry."""
     writer.at = act.at
     if act.look is not None:
         return inspect(writer, pins, act.look)
     body = registration(act.scope) if act.kind == "scope.registered" else act.body
     pictures = [part_picture("case", f"{act.name} {act.at}", text=act.scope.tag, shows="case")] if act.case else []
-    return writer.write(act.kind, act.person, {"scope": act.scope.key}, body, pictures, basis=basis)
+    pictures += [serial_picture(plate_of(act.scope), f"{act.kind} {act.at}")] if act.plate else []
+    about = {"scope": act.scope.key} | ({"repair": named[act.repair]} if act.repair else {})
+    over = {"over": [named[each] for each in act.over]} if act.over else {}
+    return writer.write(act.kind, act.person, about, body | over, pictures, basis=named.get(act.builds_on))
 
 
 def _decide(context: Context, hold: str, decided: Decided) -> None:
@@ -128,6 +137,17 @@ def _decide(context: Context, hold: str, decided: Decided) -> None:
         scope = read.exec_driver_sql("SELECT scope FROM holds WHERE version = ?", (hold,)).scalar_one()
     body = HoldDecided(hold, decided.goes, "nothing", decided.reason)
     context.log.append_server("hold.decided", About(scope=scope), body, LEAD, _proof())
+
+
+def _say(context: Context, said: LeadSaid) -> None:
+    """The lead opens or releases what stands of a scope's repair; SeedRefused where none does."""
+    with context.log.reading() as read:
+        repair = told_of(read, [said.scope.key])[said.scope.key].repair
+    if repair is None or (said.what == "closed" and repair.owes):
+        raise SeedRefused(f"{said.scope.tag} is not {said.what}: {repair}")
+    over = list(repair.openers)
+    body = RepairOpened(said.reason, over) if said.what == "opened" else RepairClosed(over, "done", said.reason)
+    context.log.append_server(f"repair.{said.what}", About(scope=said.scope.key), body, LEAD, _proof())
 
 
 def _heard(context: Context, station: str, spot: Spot) -> None:

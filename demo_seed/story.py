@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
+from typing import Literal
 
 from loupebook.record.kinds import Goes
 
@@ -84,12 +85,38 @@ class Act:
     builds_on: str = ""
     case: bool = False
     """Whether a photo shows the packed case in somebody's hands."""
+    plate: bool = False
+    """Whether a photo shows the serial number, outside an inspection."""
+    repair: str = ""
+    """The act that opened the repair of which this is a step."""
+    over: tuple[str, ...] = ()
+    """The steps of the trip that this one ends."""
+
+
+@dataclass(frozen=True)
+class LeadSaid:
+    """What the lead says of all that stands of a scope's repair then: opened, or closed as done."""
+
+    at: datetime
+    scope: Scope
+    what: Literal["opened", "closed"]
+    reason: str
 
 
 def story(now: datetime) -> list[Act]:
     """Everything of the week, in order of time."""
     acts = [*_week(now), *_today(now), *_loaner(now), *_hung_long(now), *_repair(now), *_handed_over(now)]
     return sorted(acts, key=lambda act: (act.at, act.spot.name, act.scope.tag))
+
+
+def leads_words(now: datetime) -> list[LeadSaid]:
+    """Of repairs, in order of time."""
+    yesterday = _midnight(now) - timedelta(days=1)
+    opened, released = yesterday + timedelta(hours=7, minutes=40), yesterday + timedelta(hours=14)
+    return [
+        LeadSaid(opened, BY_TAG["D-02"], "opened", "To the workshop today; a loan is on its way."),
+        LeadSaid(released, BY_TAG["Y-01"], "closed", "Back with a new bending cover, looked at whole and processed."),
+    ]
 
 
 def _midnight(now: datetime) -> datetime:
@@ -158,14 +185,64 @@ def _processed(at: datetime, scope: Scope, person: str, start: datetime) -> Act:
 
 
 def _loaner(now: datetime) -> Iterator[Act]:
-    """D-07 came on loan yesterday: registered on the spot, accepted with its baseline photos, processed before use."""
+    """D-07 came on loan yesterday: registered on the spot, accepted with its baseline photos, processed before use.
+
+    It stands in for D-02, which left an hour before. Y-02 has stood in for Y-01 since that failed; it is due back.
+    """
     scope, morning = BY_TAG["D-07"], _midnight(now) - timedelta(days=1) + timedelta(hours=9, minutes=40)
+    yield from _elevator_sticks(now, morning)
     yield Act(morning, BENCH_4, scope, "nia.brook", kind="scope.registered")
+    until = now + timedelta(days=12)
+    yield _on_loan(morning, scope, "tobin.sarr", "Alder loan pool", until, "D-02", {"elevator cap": 1, "biopsy cap": 2})
     yield Act(morning, BENCH_4, scope, "nia.brook", Look(scope, "nia.brook", "acceptance", baseline=True))
     yield _processed(morning + timedelta(minutes=70), scope, "rin.oake", morning)
     silent = _midnight(now) - timedelta(days=1) + SILENT_AT - timedelta(minutes=4)
     look = Look(BY_TAG["G-05"], "nia.brook", "before_use", baseline=True, only=3)
     yield Act(silent, ROOM_3, BY_TAG["G-05"], "nia.brook", look)
+    fibre, came = BY_TAG["Y-02"], _midnight(now) - timedelta(days=6) + timedelta(hours=15, minutes=30)
+    until = now - timedelta(days=1)
+    yield _on_loan(came, fibre, "tobin.sarr", "Far Bank Day Clinic", until, "Y-01", {"light adapter": 1})
+    first = Look(fibre, "moira.keld", "acceptance")
+    yield Act(came + timedelta(minutes=8), BENCH_4, fibre, "moira.keld", first)
+    yield _processed(came + timedelta(minutes=75), fibre, "ila.venn", came)
+
+
+def _on_loan(
+    at: datetime, scope: Scope, person: str, owner: str, until: datetime, instead_of: str, came_with: dict[str, int]
+) -> Act:
+    body: dict[str, object] = {
+        "place": BENCH_4.name, "owner": owner, "until": f"{until:%Y-%m-%d}", "instructions": True, "fits": "yes",
+        "stands_for": BY_TAG[instead_of].key,
+        "accessories": [{"what": what, "count": count} for what, count in came_with.items()],
+    }  # fmt: skip
+    return Act(at, BENCH_4, scope, person, kind="loaner.received", body=body, plate=True)
+
+
+def _elevator_sticks(now: datetime, loan_came: datetime) -> Iterator[Act]:
+    """D-02 was asked for, opened, made ready and sent to the workshop before its loan came."""
+
+    def step(minutes: int, kind: str, person: str, body: dict[str, object], **more: object) -> Act:
+        at = loan_came - timedelta(minutes=minutes)
+        return Act(at, BENCH_4, BY_TAG["D-02"], person, kind=kind, body=body, **more)  # type: ignore[arg-type]
+
+    words = "The elevator sticks half way up."
+    yield step(140, "repair.asked", "nia.brook", {"words": words, "inspections": []}, name="D-02 asked")
+    cleaned: dict[str, object] = {
+        "done": [{"what": "cleaned", "how": "as its instructions say"}, {"what": "disinfected", "how": "W-2"}],
+        "not_done": [], "processed_by": "rin.oake", "label_on": True, "contaminated": [],
+        "processed_at": (loan_came - timedelta(minutes=130)).isoformat(timespec="milliseconds"),
+    }  # fmt: skip
+    yield step(95, "repair.decontaminated", "rin.oake", cleaned, repair="D-02 asked")
+    packed: dict[str, object] = {
+        "accessories": [{"what": "vent cap", "count": 1}], "contact": "Moira Keld, extension 204",
+        "return_address": "Harrow Lake, dock, east door",
+    }  # fmt: skip
+    yield step(80, "repair.packed", "tobin.sarr", packed, repair="D-02 asked", case=True, name="D-02 packed")
+    left: dict[str, object] = {
+        "carrier": "Kestrel Couriers", "number": "KC 4471 0038", "to": "Alder workshop",
+        "expected_back": f"{now + timedelta(days=9):%Y-%m-%d}",
+    }  # fmt: skip
+    yield step(60, "repair.shipped", "tobin.sarr", left, repair="D-02 asked")
 
 
 def _hung_long(now: datetime) -> Iterator[Act]:
@@ -176,10 +253,7 @@ def _hung_long(now: datetime) -> Iterator[Act]:
 
 
 def _repair(now: datetime) -> Iterator[Act]:
-    """Y-01 failed its leak test six days ago, was sent away, and came back yesterday: looked at as on delivery.
-
-    The record has no entries yet for what happens between the two; the lead's words hold it.
-    """
+    """Y-01 failed its leak test six days ago, was sent away, and came back yesterday: looked at as on delivery."""
     scope, away = BY_TAG["Y-01"], _midnight(now) - timedelta(days=6) + timedelta(hours=14, minutes=5)
     back = _midnight(now) - timedelta(days=1) + timedelta(hours=10, minutes=25)
     yield _received(away, scope, away - timedelta(minutes=18))
@@ -188,7 +262,17 @@ def _repair(now: datetime) -> Iterator[Act]:
         back - away + timedelta(minutes=35), "on", "Back with a new bending cover. Looked at whole; its leak test held."
     )
     look = Look(scope, "ila.venn", "at_leak_test", leaks_at="bending_cover")
-    yield Act(away + timedelta(minutes=7), SINK_1, scope, "ila.venn", look, decided=(sent, fit))
+    yield Act(away + timedelta(minutes=7), SINK_1, scope, "ila.venn", look, decided=(sent, fit), name="Y-01 failed")
+    left: dict[str, object] = {"carrier": "Kestrel Couriers", "number": "KC 4470 9917", "to": "Alder workshop"}
+    yield Act(
+        away + timedelta(minutes=65), BENCH_4, scope, "tobin.sarr", kind="repair.shipped", body=left,
+        name="Y-01 left", repair="Y-01 failed",
+    )  # fmt: skip
+    here: dict[str, object] = {"place": BENCH_4.name, "serial": "yes", "papers": True, "accessories": []}
+    yield Act(
+        back - timedelta(minutes=10), BENCH_4, scope, "tobin.sarr", kind="repair.returned", body=here, plate=True,
+        repair="Y-01 failed", over=("Y-01 left",),
+    )  # fmt: skip
     yield Act(back, BENCH_4, scope, "moira.keld", Look(scope, "moira.keld", "acceptance"))
     yield _processed(back + timedelta(minutes=80), scope, "rin.oake", back)
     yield _hung(back + timedelta(minutes=150), scope, "moira.keld")

@@ -12,9 +12,12 @@ import httpx
 import pytest
 from door_world import code_of
 from loupebook.cards.cards import cards
+from loupebook.reading.board import whereabouts
+from loupebook.reading.history import EVER, history
+from loupebook.reading.repairs import repairs
 from loupebook.repairs.tables import custodies, custody_events, in_short
 from loupebook.rules.custody import Custody, Event, Holder, custody_of
-from story import C14, Tables, Writer, card_sources, taken
+from story import C14, Tables, Writer, card_sources, lead_sources, photo, taken
 from whole_server import WholeServer
 
 pytestmark = pytest.mark.repair
@@ -55,6 +58,47 @@ def test_given_and_taken_on_two_tablets() -> None:
     accepted = take(taker, offered)
     held = in_every_order(giver, taker)
     assert (held.state, held.holder, held.tips) == ("held", TAM, (accepted,))
+
+
+def test_the_photo_of_what_a_courier_took_is_seen_at_the_desk_and_named_alone_while_it_is_hidden() -> None:
+    """On the board, in the scope's history, and beside the repair that stands; a photo that may show a person is hidden
+    from everybody until a lead shows it again."""
+    giver, lead = Writer("Sink 1", person=RIN.name), Writer("server", person="moira.keld")
+    phone = {"who": "moira.keld", "at": "2025-11-25T10:00:00.000Z"}
+    known = {"scope_kind": "colonoscope", "serial": "2741906", "maker": "alder", "model": "CX 180"}
+    giver.write("scope.registered", known, [photo("plate", "serial")], inspection=False)
+    giver.write("repair.asked", {"words": "it lags", "phone": phone}, inspection=False)
+    shot = photo("case in his hands", "other")
+    sha256 = str(shot["sha256"])
+    body = {"place": "Dock", "holder": KESTREL}
+    took = giver.write("custody.accepted", body, [shot], inspection=False, basis=offer(giver, KESTREL))
+
+    def shown(here: bool = True) -> list[dict[str, Any]]:
+        """The photo as each of the three pages has it: all the same."""
+        tables = taken(giver, lead)
+        sources = lead_sources(tables, here=[sha256] if here else [])
+        with tables.reading() as connection:
+            (where,) = whereabouts(connection, sources)["rows"]
+            (repair,) = repairs(connection, sources)["rows"]
+            told = history(connection, sources, C14, EVER, 100, False)
+        assert told is not None
+        (tip,), (handed,) = where["tips"], repair["handed"]
+        (row,) = [each for each in told["rows"] if each["entry"] == took]
+        assert (handed["person"], handed["holder"]["name"]) == (RIN.name, "P. Lund")
+        assert (handed["firm"], handed["waybill"]) == ("Kestrel Post", "LX 40771 2")
+        assert tip["photos"] == handed["photos"] == row["photos"]
+        return list(row["photos"])
+
+    assert shown() == [{"sha256": sha256, "here": True, "restricted": False, "erased": False}]
+    assert shown(here=False)[0]["here"] is False
+    hid = giver.write("photo.restricted", {"photo": sha256}, inspection=False)
+    assert shown()[0]["restricted"] is True
+    lead.write("photo.shown_again", {"photo": sha256, "hidden": [hid], "reason": "a glove"}, about={"scope": C14})
+    assert shown()[0]["restricted"] is False
+    giver.withdraw(took)
+    with taken(giver, lead).reading() as connection:
+        (repair,) = repairs(connection, lead_sources(taken(giver, lead)))["rows"]
+    assert repair["handed"] == []
 
 
 def test_two_who_took_the_same_are_disputed_until_a_lead_says_who_has_it() -> None:

@@ -27,6 +27,7 @@ from loupebook.log.log import KEY_FILE
 from loupebook.reading.board import whereabouts
 from loupebook.reading.cycle import waiting
 from loupebook.reading.page import page
+from loupebook.reading.repairs import repairs
 from loupebook.reading.today import today
 from loupebook.shifts.names import Hours, shift_of
 from PIL import Image
@@ -189,7 +190,7 @@ def test_most_looks_find_nothing_and_two_leak_tests_fail(world: World) -> None:
     """The share is the one that the story's first lines name; it is invented."""
     found = pages(world)
     seen = [each for each in found if each["counts"]["finding"]]
-    assert (len(seen), len(found)) == (10, 113)
+    assert (len(seen), len(found)) == (10, 114)
     with world.here.log.reading() as read:
         failed = read.exec_driver_sql("SELECT count(*) FROM readings WHERE result = 'bubbles'").scalar_one()
         holds = [
@@ -265,6 +266,19 @@ def test_the_desk_sees_an_offer_a_courier_outside_and_a_runner_who_holds(world: 
     assert set(told) == set(BY_TAG), "where every scope is"
     assert (told["N-03"], told["B-05"]) == (("offered", "nia.brook"), ("person", "tobin.sarr"))
     assert told["R-02"] == ("hold", "P. Lund"), "that nobody decided yet is said before that a courier has it"
+
+
+def test_one_loan_stands_in_for_a_scope_that_is_out_and_one_is_due_back(world: World) -> None:
+    """D-07 for D-02; Y-02 is past its day, and what it stood in for is released: it can go back."""
+    with world.here.log.reading() as read:
+        found: dict[str, Any] = json.loads(json.dumps(repairs(read, world.here.lead())))
+    loans = {row["scope"]["tag"]: (row["stage"], row["for"]["scope"]["tag"], row["for"]) for row in found["loaners"]}
+    stages = {tag: (stage, of, tied["stage"], tied["may_go_back"]) for tag, (stage, of, tied) in loans.items()}
+    assert stages == {"D-07": ("service", "D-02", "out", False), "Y-02": ("service", "Y-01", None, True)}
+    until = {row["scope"]["tag"]: row["said"]["until"] for row in found["loaners"]}
+    assert until["Y-02"] < datetime.now(ZoneInfo(house.ZONE)).date().isoformat() < until["D-07"]
+    away = {row["scope"]["tag"]: [each["scope"]["tag"] for each in row["instead"]] for row in found["rows"]}
+    assert away["D-02"] == ["D-07"] and "Y-01" not in away
 
 
 def test_a_tablet_that_comes_now_carries_last_times_photos(world: World) -> None:

@@ -87,6 +87,7 @@ def two_tablets_and_the_server() -> list[Writer]:
     two.write("repair.returned", back, [photo("serial back", "serial")], inspection=False)
     loan = {"place": "Sink 1", "owner": "Far Bank", "instructions": True, "fits": "yes", "accessories": []}
     came = one.write("loaner.received", loan, [photo("serial loan", "serial")], inspection=False)
+    two.write("loaner.noted", {"fits": "no", "stands_for": C14}, inspection=False, basis=came)
     gone = {"place": "Sink 1", "carrier": "Grey Van", "accessories": [], "over": [came]}
     one.write("loaner.sent_back", gone, [photo("serial loan out", "serial")], inspection=False)
     two.write("custody.returned", here, inspection=False, basis=took)

@@ -13,7 +13,7 @@ import pytest
 from loupebook.cards.cards import cards
 from loupebook.reading.page import page
 from loupebook.reading.today import today
-from story import SHIFT, Tables, Writer, card_sources, lead_sources, plans, stations_of, taken
+from story import SHIFT, Tables, Writer, card_sources, lead_sources, photo, plans, stations_of, taken
 
 pytestmark = pytest.mark.breadth
 NOON = datetime(2025, 11, 25, 12, 0, tzinfo=UTC)
@@ -147,6 +147,11 @@ def test_let_go_before_use_while_a_repair_stood_is_an_open_point_until_the_repai
     assert (point["what"], point["why"]) == ("use_stopped", "repair")
     clean.withdraw(asked)
     assert whats(the_page(root, clean, room)) == []
+    loan = {"place": "Dock", "owner": "Far Bank", "instructions": True, "fits": "yes", "accessories": []}
+    dock = at(timedelta(hours=3), "Dock")
+    dock.write("loaner.received", loan, [photo("plate", "serial")], inspection=False)
+    (point,) = the_page(root, clean, room, dock)["points"]
+    assert (point["what"], point["why"]) == ("use_stopped", "loan"), "processed, and never accepted"
 
 
 def test_a_person_who_was_told_and_chose_laxer_asked_the_lead_and_is_not_told_on_twice() -> None:

@@ -13,12 +13,15 @@ import httpx
 import pytest
 from door_world import code_of
 from loupebook.cards.cards import cards
+from loupebook.reading.board import whereabouts
+from loupebook.reading.history import EVER, history
+from loupebook.reading.repairs import repairs
 from loupebook.record.lines import parse_line
 from loupebook.repairs.tables.repairs import repair_words, told_of
 from loupebook.rules.chain import judge
 from loupebook.rules.chain_state import NOTHING
-from loupebook.rules.repair import Repair
-from story import C14, Tables, Writer, card_sources, photo, route, taken
+from loupebook.rules.repair import Loaner, Repair, stops_use
+from story import C14, Tables, Writer, card_sources, lead_sources, photo, route, taken
 from whole_server import WholeServer
 
 pytestmark = pytest.mark.repair
@@ -387,21 +390,129 @@ def test_from_the_return_to_the_release_nothing_is_skipped(server: WholeServer) 
     assert server.desk.lead("repairs")["rows"] == []
 
 
-def test_a_loan_stands_on_cards_and_at_the_desk_until_it_left() -> None:
-    """Loaners are inside the programme: HICPAC 2016, APIC 2017."""
-    one = Writer("Sink 1")
+LOAN = "mms:alder|cx 180|2750061"
+NUMBER = [photo("plate", "serial")]
+
+
+def came_on_loan(writer: Writer, **more: object) -> str:
     body = {
         "place": "Dock", "owner": "Far Bank", "instructions": True, "fits": "yes", "until": "2025-12-24",
-        "accessories": [{"what": "vent cap", "count": 1}],
+        "accessories": [{"what": "vent cap", "count": 1}, {"what": "suction valve", "count": 2}],
     }  # fmt: skip
-    came = one.write("loaner.received", body, [photo("plate", "serial")], inspection=False)
+    return writer.write("loaner.received", body | more, NUMBER, about={"scope": LOAN})
+
+
+def test_a_loan_stands_on_cards_and_at_the_desk_until_it_left() -> None:
+    """Loaners are inside the programme: HICPAC 2016, APIC 2017."""
+    one = Writer("Sink 1", scope=LOAN)
+    came = came_on_loan(one)
     tables = taken(one)
     (row,) = card_of(tables)
     assert [(event["what"], event["said"]["owner"]) for event in row["events"]] == [("loaner_in", "Far Bank")]
-    with tables.reading() as connection:
-        loaner = told_of(connection, [C14])[C14].loaner
+    loaner = loan_of(one)
     assert loaner is not None and (loaner.stage, loaner.came) == ("came", (came,))
-    gone = {"place": "Dock", "carrier": "Grey Van", "accessories": body["accessories"], "over": [came]}
-    one.write("loaner.sent_back", gone, [photo("plate", "serial")], inspection=False)
-    with taken(one).reading() as connection:
-        assert told_of(connection, [C14])[C14].loaner is None
+    gone = {"place": "Dock", "carrier": "Grey Van", "accessories": [], "over": [came]}
+    one.write("loaner.sent_back", gone, NUMBER, inspection=False)
+    assert loan_of(one) is None
+
+
+def loan_of(*writers: Writer) -> Loaner | None:
+    """The one answer, whichever chain comes first."""
+    found = []
+    for order in itertools.permutations(writers):
+        with taken(*order).reading() as connection:
+            found.append(told_of(connection, [LOAN])[LOAN].loaner)
+    assert all(each == found[0] for each in found)
+    return found[0]
+
+
+def test_a_loan_serves_once_nothing_is_missing_each_named_and_said_by_any_tablet() -> None:
+    """Accepted and processed before use: ESGE-ESGENA 2018 (from memory); instructions and connectors: common practice,
+    no source."""
+    one, two = Writer("Sink 1", scope=LOAN), Writer("Dock", scope=LOAN, person="tobin.sarr")
+    came = came_on_loan(two, instructions=False, fits="not_tried")
+
+    def stands(stage: str, *owes: str) -> None:
+        loaner = loan_of(one, two)
+        assert loaner is not None and (loaner.stage, loaner.owes) == (stage, owes)
+        assert stops_use(None, loaner) == (None if stage == "service" else "loan")
+
+    stands("came", "instructions", "fits", "accepted", "processed")
+    one.at += timedelta(minutes=5)
+    one.begin("acceptance")
+    one.serial()
+    one.conclude("whole", "on")
+    stands("accepted", "instructions", "fits", "processed")
+    one.write("scope.processed", {"place": "Sink 1", "machine": "W-2"}, inspection=False)
+    stands("processed", "instructions", "fits")
+    two.at += timedelta(minutes=9)
+    tried = two.write("loaner.noted", {"fits": "yes"}, inspection=False, basis=came)
+    stands("processed", "instructions")
+    one.write("loaner.noted", {"instructions": True}, inspection=False, basis=came)
+    stands("service")
+    two.withdraw(tried)
+    stands("processed", "fits")
+
+
+Rows = dict[str, dict[str, Any]]
+
+
+def at_the_desk(*writers: Writer) -> tuple[Rows, Rows, Rows]:
+    """Loans and repairs as the desk lists them, and the board: each by the key of its scope."""
+    tables = taken(*writers)
+    with tables.reading() as connection:
+        sources = lead_sources(tables)
+        told, where = repairs(connection, sources), whereabouts(connection, sources)
+    lists = json.loads(json.dumps([told["loaners"], told["rows"], where["rows"]]))
+    loans, away, board = ({row["scope"]["key"]: row for row in rows} for rows in lists)
+    return loans, away, board
+
+
+def test_a_loan_is_tied_to_the_scope_it_stands_in_for_and_may_go_back_once_that_is_released() -> None:
+    """Both sides name each other; what it leaves with is counted against what it came with (common practice, no
+    source)."""
+    one, dock, lead = Writer("Sink 1"), Writer("Dock", scope=LOAN), Writer("server", person="moira.keld")
+    number = {"scope_kind": "colonoscope", "serial": "2750061", "maker": "alder", "model": "CX 180"}
+    dock.write("scope.registered", number, NUMBER)
+    came = came_on_loan(dock)
+    asked = ask(one, phone=PHONE)
+    left = leave(one, asked, loaner=LOAN)
+    loans, away, board = at_the_desk(one, dock)
+    loan = loans[LOAN]
+    assert (loan["owes"], loan["said"]["until"]) == (["accepted", "processed"], "2025-12-24")
+    for side in (loan, board[LOAN]):
+        assert (side["for"]["scope"]["key"], side["for"]["stage"], side["for"]["may_go_back"]) == (C14, "out", False)
+    for side in (away[C14], board[C14]):
+        assert [(each["scope"]["key"], each["stage"]) for each in side["instead"]] == [(LOAN, "came")]
+        assert side["instead"][0]["said"] == {"owner": "Far Bank", "until": "2025-12-24"}
+    dock.at += timedelta(minutes=9)
+    dock.write("loaner.noted", {"stands_for": ""}, basis=came)
+    loans, away, board = at_the_desk(one, dock)
+    assert (loans[LOAN]["for"], board[LOAN]["for"], away[C14]["instead"]) == (None, None, [])
+    dock.write("loaner.noted", {"stands_for": C14, "until": "2025-12-29"}, basis=came)
+    one.at += timedelta(minutes=15)
+    come_back(one, asked, [left])
+    loan = at_the_desk(one, dock)[0][LOAN]
+    assert (loan["for"]["stage"], loan["for"]["may_go_back"], loan["said"]["until"]) == ("back", False, "2025-12-29")
+    one.begin("acceptance")
+    one.serial()
+    one.conclude("whole", "on")
+    one.write("scope.processed", {"place": "Sink 1"}, inspection=False)
+    assert at_the_desk(one, dock)[0][LOAN]["for"]["stage"] == "ready"
+    lead.at = one.at
+    done = {"over": [asked], "outcome": "done", "reason": "good again"}
+    lead.write("repair.closed", done, about={"scope": C14})
+    loans, _, board = at_the_desk(one, dock, lead)
+    for side in (loans[LOAN], board[LOAN]):
+        assert (side["for"]["stage"], side["for"]["may_go_back"]) == (None, True)
+    carried = {row["scope"]: row["released_ms"] for row in card_of(taken(one, dock, lead))}
+    assert carried[C14] > 0 == carried[LOAN]
+    gone = {"place": "Dock", "carrier": "Grey Van", "accessories": [{"what": "vent cap", "count": 1}], "over": [came]}
+    dock.write("loaner.sent_back", gone, NUMBER)
+    assert at_the_desk(one, dock, lead)[0] == {}
+    tables = taken(one, dock, lead)
+    with tables.reading() as connection:
+        told = history(connection, lead_sources(tables), LOAN, EVER, 100, False)
+    assert told is not None
+    (out,) = [row for row in told["rows"] if row.get("said") == "loaner_out"]
+    assert out["differs"] == [{"what": "accessories", "of": "suction valve", "left": 2, "came": 0}]

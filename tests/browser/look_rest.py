@@ -93,6 +93,9 @@ def repair_from_ask_to_case(hands: Hands, eyes: Eyes) -> None:
     hands.tap("Photograph the case")
     hands.page.wait_for_selector("video[data-live]")
     eyes.at(hands.page, "repair-pack-photo")
+    go(hands, f"#/repair?scope={PROBE.key}&step=tie")
+    hands.wait_for("What stands in for it?", "h1")
+    eyes.at(hands.page, "repair-tie")
     for step, button in (("ship", "It left"), ("note", "Keep these words")):
         go(hands, f"#/repair?scope={PROBE.key}&step={step}")
         hands.button(re.compile(f"^{button}")).wait_for()

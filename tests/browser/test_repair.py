@@ -17,7 +17,7 @@ from browser.sink import SHUTTER, Hands, Sink, begun_at, scanned_for, sign_in
 from browser.sink_desk import Desk, hear, open_desk
 from browser.sink_house import C_09, C_11, C_14
 from browser.test_look_ways import keyed
-from playwright.sync_api import expect
+from playwright.sync_api import Page, expect
 from sink_tablet import SinkTablet
 from story import route
 
@@ -250,7 +250,7 @@ def out_and_back(sink: Sink, runs: Hands, asks: Hands, desk: Desk, eyes: Eyes) -
         "repair.shipped", "entry.withdrawn", "repair.shipped", "repair.noted", "repair.returned",
     ]  # fmt: skip
 
-    hear(asks)
+    a_loan_comes(sink, runs, asks, eyes)
     asks.page.evaluate("() => { location.hash = '#/home'; }")
     asks.wait_for("back, not accepted yet")
     asks.scan(CODE)
@@ -258,35 +258,105 @@ def out_and_back(sink: Sink, runs: Hands, asks: Hands, desk: Desk, eyes: Eyes) -
     expect(asks.page.get_by_role("radio", name=re.compile("Acceptance"))).to_be_checked()
     at_acceptance(sink, asks, desk, eyes)
 
-    page.evaluate("(hash) => { location.hash = hash; }", f"#/repair?scope={C_09.key}&step=loan")
+    a_loan_leaves(runs, asks, desk, eyes)
+
+
+def a_loan_comes(sink: Sink, runs: Hands, asks: Hands, eyes: Eyes) -> None:
+    """C-09 stands in for C-14: in, why it is not let go before use, what it lacks said one by one, tied from either
+    side."""
+    page = runs.page
+    page.set_viewport_size(PHONE)
+    go(page, f"#/repair?scope={C_09.key}&step=loan")
     photograph_number(runs)
     runs.type("Whose it is", "Far Bank Clinic")
-    runs.type("Until", "2030-12-24")
-    page.get_by_role("radio", name="Are at hand").click()
-    page.get_by_role("radio", name="They fit").click()
+    runs.type("Until", "2025-12-24")
+    page.get_by_role("radio", name="Are not here").click()
+    page.get_by_role("radio", name="Not tried").click()
+    runs.scan(CODE)
+    expect(page.get_by_role("radio", name="Colonoscope C-14")).to_be_checked()
+    page.get_by_role("button", name="More vent cap").click()
     eyes.in_one_hand(page, "repair-loan")
-    runs.tap(re.compile("^It is here on loan"))
-    runs.wait_for("Here on loan, not accepted yet")
+    page.get_by_role("button", name=re.compile("^It is here on loan")).click()
+    runs.wait_for("Overdue · Here on loan, not accepted yet")
+    runs.wait_for("For Colonoscope C-14, which is back and not released yet")
+    owed = page.get_by_role("region", name="Before it may serve")
+    expect(owed.get_by_text("missing", exact=True)).to_have_count(4)
+    runs.wait_sent()
     eyes.at(page, "repair-on-loan")
-    page.evaluate("() => { location.hash = '#/home'; }")
-    runs.wait_for("from Far Bank Clinic until 2030-12-24")
-    runs.tap(re.compile("^Colonoscope C-09|C-09.*Far Bank"))
-    runs.tap("It goes back to its owner")
+
+    hear(asks)
+    asks.page.evaluate("() => { location.hash = '#/home'; }")
+    asks.wait_for("Overdue · from Far Bank Clinic until 2025-12-24 · for C-14, which is back and not released yet")
+    asks.scan(LEAKING)
+    asks.wait_screen("serial")
+    expect(asks.page.get_by_role("radio", name=re.compile("Acceptance"))).to_be_checked()
+    asks.page.get_by_role("radio", name=re.compile("Before use")).click()
+    asks.give_file("Choose a file", sink.plate(C_09.serial))
+    asks.wait_for("On loan, not in service yet")
+    asks.wait_for("its instructions for use, connectors and brushes that fit, its acceptance inspection, a processing")
+    eyes.at(asks.page, "use-stopped-loan")
+    asks.page.get_by_role("button", name="See its loan").click()
+    expect(asks.page.get_by_role("button", name="Look at it: acceptance")).to_be_visible()
+
+    page.get_by_role("button", name="Its instructions are here now").click()
+    expect(owed.get_by_text("missing", exact=True)).to_have_count(3)
+    page.get_by_role("button", name="Connectors and brushes fit").click()
+    expect(owed.get_by_text("missing", exact=True)).to_have_count(2)
+    page.get_by_role("button", name="What it stands in for").click()
+    expect(page.get_by_role("button", name=re.compile("^Colonoscope C-14"))).to_contain_text("Tied to it now")
+    page.get_by_role("button", name=re.compile("^Nothing")).click()
+    expect(page.locator(".look")).not_to_contain_text("For Colonoscope C-14")
+    go(page, f"#/repair?scope={C_14.key}&step=tie")
+    runs.wait_for("What stands in for it?", "h1")
+    eyes.at(page, "repair-tie")
+    runs.scan(LEAKING)
+    runs.wait_for("Colonoscope C-09 stands in for it, from Far Bank Clinic until 2025-12-24, not accepted yet")
+    eyes.at(page, "repair-with-loan")
+    page.get_by_role("button", name="See the loan of C-09").click()
+    page.get_by_role("button", name=re.compile("^It goes back to its owner")).click()
     photograph_number(runs)
-    expect(page.get_by_role("button", name=re.compile("^It left"))).to_contain_text("process it first, or say why not")
+    out = page.get_by_role("button", name=re.compile("^It left"))
+    expect(out).to_contain_text("process it first, or say why not")
     page.get_by_role("radio", name="Its owner processes it, as agreed").click()
-    runs.tap("Photograph it as it leaves")
+    expect(out).to_contain_text("photograph it first")
+    runs.wait_sent()
+
+
+def a_loan_leaves(runs: Hands, asks: Hands, desk: Desk, eyes: Eyes) -> None:
+    """What it stood in for is released, which everybody who sees the loan is told; out, counted, processed."""
+    page = runs.page
+    lead = desk.go("/repairs")
+    told = "Overdue · from Far Bank Clinic until 2025-12-24 · Colonoscope C-14 is back and released: it can go back"
+    expect(lead.locator(".look")).to_contain_text(f"{told} · in service")
+    eyes.at(lead, "desk-loans")
+    hear(asks)
+    go(asks.page, f"#/repair?scope={C_09.key}&step=loan")
+    asks.wait_for("In service", ".look .state")
+    asks.wait_for("Colonoscope C-14 is back and released: it can go back")
+    eyes.at(asks.page, "loan-in-service")
+    hear(runs)
+    page.evaluate("() => { location.hash = '#/home'; }")
+    runs.wait_for(f"{told.replace('Colonoscope ', '')} · in service")
+    eyes.at(page, "home-loan")
+    page.get_by_role("button", name=re.compile("^Colonoscope C-09 Overdue")).click()
+    page.get_by_role("button", name="Photograph it as it leaves").click()
     photograph(runs)
+    runs.wait_for("vent cap: 1 came, 0 leave")
     eyes.at(page, "repair-loan-leaves")
     runs.type("Who carries it", "Grey Van")
-    runs.tap(re.compile("^It left"), ".hand")
+    page.locator(".hand").get_by_role("button", name=re.compile("^It left")).click()
     runs.wait_for(HOME)
     expect(page.locator("body")).not_to_contain_text("Far Bank Clinic")
     runs.wait_sent()
-    assert kinds(runs, C_09.key) == ["loaner.received", "loaner.sent_back"]
+    assert kinds(runs, C_09.key) == ["loaner.received", *["loaner.noted"] * 4, "loaner.sent_back"]
     left = runs.entries()[-1]
-    assert left["body"]["unprocessed"] == "owner_processes" and "processing" not in left["body"]
+    assert "processing" in left["body"] and "unprocessed" not in left["body"]
     assert [photo["shows"] for photo in left["photos"]] == ["serial", "other"]
+
+
+def go(page: Page, hash: str) -> None:
+    page.evaluate("(hash) => { location.hash = hash; }", hash)
+    settled(page)
 
 
 def at_acceptance(sink: Sink, asks: Hands, desk: Desk, eyes: Eyes) -> None:
@@ -331,12 +401,22 @@ def at_acceptance(sink: Sink, asks: Hands, desk: Desk, eyes: Eyes) -> None:
     lead.get_by_role("radio", name="Done: it is released").click()
     expect(lead.locator(".hand")).to_contain_text("Not before: an acceptance inspection let it go on, it was processed")
     out_again_and_accepted(sink, desk)
+    expect(row).to_contain_text("Ila Venn handed it to P. Lund, Grey Van")
+    expect(row.get_by_role("img", name=re.compile("^Photo at the hand-over"))).to_be_visible()
     lead.get_by_role("button", name="Close it").click()
     expect(lead.get_by_text("No repair stands.")).to_be_visible()
 
 
+def accepted(other: SinkTablet) -> None:
+    """All of it is looked at for acceptance, and it is processed."""
+    parts, channels = route("acceptance")
+    other.chain.mark(*parts, *channels, mark="could_not_look", reason="no_borescope")
+    other.chain.conclude("whole", "on")
+    other.chain.write("scope.processed", {"place": "Decontamination"}, inspection=False)
+
+
 def out_again_and_accepted(sink: Sink, desk: Desk) -> None:
-    """The second trip, a whole acceptance and a processing, as another tablet writes them."""
+    """The second trip, a whole acceptance and a processing, and both of the loan, as another tablet writes them."""
     (standing,) = desk.told("repairs")["rows"]
     other = SinkTablet(sink.server.url, "Sink 4").enrol(sink.house.codes["Sink 4"])
     chain, about = other.chain, {"scope": C_14.key, "repair": standing["openers"][0]}
@@ -344,13 +424,20 @@ def out_again_and_accepted(sink: Sink, desk: Desk) -> None:
     left = chain.write("repair.shipped", {"carrier": "Grey Van"}, about=about)
     back = {"place": "Dock", "serial": "yes", "papers": True, "accessories": [], "over": [left]}
     chain.write("repair.returned", back, [other.photo("SN", "serial")], about=about)
-    chain.begin("acceptance", shift=next(iter(desk.told("today")["shifts"])))
+    shift = next(iter(desk.told("today")["shifts"]))
+    chain.begin("acceptance", shift=shift)
     chain.write("serial.photographed", {"how": "code", "agrees": "yes"}, [other.photo("SN", "serial")])
-    parts, channels = route("acceptance")
-    chain.mark(*parts, *channels, mark="could_not_look", reason="no_borescope")
-    chain.conclude("whole", "on")
-    chain.write("scope.processed", {"place": "Decontamination"}, inspection=False)
+    accepted(other)
+    chain.scope, chain.begun = C_09.key, None
+    chain.begin("acceptance", shift=shift)
+    chain.write("serial.photographed", {"how": "code", "agrees": "yes"}, [other.photo("SN", "serial")])
+    accepted(other)
+    (row,) = [row for row in desk.told("where")["rows"] if row["scope"]["key"] == C_14.key]
+    taken = {"place": "Dock", "holder": {"kind": "outside", "name": "P. Lund", "firm": "Grey Van"}}
+    shot = other.photo("case in his hands", "other")
+    chain.write("custody.accepted", taken, [shot], about={"scope": C_14.key}, basis=row["tips"][0]["entry"])
     assert {each["verdict"] for each in other.send()} == {"counted"}
+    assert other.put(str(shot["sha256"]), other.photos[str(shot["sha256"])]).status_code in (200, 201)
     other.close()
 
 

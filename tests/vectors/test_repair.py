@@ -20,11 +20,15 @@ from loupebook.rules.repair import (
     Event,
     Look,
     Repair,
+    Tie,
     differs,
     loaner_of,
+    may_go_back,
     out_fact,
+    released_ms,
     repair_of,
     stops_use,
+    tie_of,
 )  # fmt: skip
 
 pytestmark = pytest.mark.repair
@@ -96,7 +100,22 @@ def test_what_stands_is_the_same_in_any_order(case: dict[str, Any]) -> None:
 def test_a_loan_stands_until_it_left(case: dict[str, Any]) -> None:
     loaner = loaner_of(map(event_of, case["events"]), map(look_of, case["looks"]))
     found = loaner and {"stage": loaner.stage, "since": loaner.since_ms, "came": list(loaner.came)}
-    assert found == case["expected"]
+    assert (found and found | {"owes": list(loaner.owes), "for": loaner.stands_for}) == case["expected"]
+
+
+@pytest.mark.parametrize("case", VECTORS["ties"], ids=lambda case: case["description"])
+def test_a_loan_stands_in_for_the_scope_that_was_said_last(case: dict[str, Any]) -> None:
+    loaner = loaner_of(map(event_of, case["events"]))
+    assert loaner
+    tie = tie_of("L", loaner, [(each["scope"], event_of(each)) for each in case["shipped"]])
+    assert (tie and {"scope": tie.scope, "since": tie.since_ms}) == case["expected"]
+
+
+@pytest.mark.parametrize("case", VECTORS["goes_back"], ids=lambda case: case["description"])
+def test_a_loan_may_go_back_once_the_scope_it_stands_in_for_is_released(case: dict[str, Any]) -> None:
+    events = [event_of(each) for each in case["events"]]
+    tie = Tie("S", case["tied"])
+    assert may_go_back(tie, repair_of(events, True), released_ms(events)) is case["expected"]
 
 
 @pytest.mark.parametrize("case", VECTORS["uses"], ids=lambda case: case["description"])
@@ -126,7 +145,7 @@ def test_every_item_of_a_packet_is_missing_in_some_case_and_there_in_another() -
 
 
 NAMES = tuple("abcdefgh")
-WHATS = [*sorted(ASKS | OPENS | STEPS), "closed", "approved", "test_held", "loaner_in", "loaner_out"]
+WHATS = [*sorted(ASKS | OPENS | STEPS), "closed", "approved", "test_held", "loaner_in", "loaner_noted", "loaner_out"]
 looks = st.builds(
     Look,
     st.sampled_from(tuple("stuv")),

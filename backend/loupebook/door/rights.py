@@ -54,6 +54,7 @@ MAY_WRITE: dict[str, frozenset[Role]] = {
     "repair.noted": MOVE,
     "repair.returned": MOVE,
     "loaner.received": MOVE,
+    "loaner.noted": MOVE,
     "loaner.sent_back": MOVE,
     # Only of one's own chain; which entries may be taken back is a chain rule.
     "entry.withdrawn": MOVE,

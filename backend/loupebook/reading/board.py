@@ -15,8 +15,9 @@ from typing import Any, Final, Literal
 from sqlalchemy import Connection, text
 
 from loupebook.inspections.tables.cycle import cycle_events
-from loupebook.reading.custody import scope_row
+from loupebook.reading.custody import handed, scope_row
 from loupebook.reading.find import found_keys
+from loupebook.reading.loans import for_shown, instead_shown, ties_of
 from loupebook.reading.port import Sources
 from loupebook.reading.shown import person_shown, scope_shown
 from loupebook.repairs.tables import custody_events, words_of
@@ -93,22 +94,29 @@ def whereabouts(connection: Connection, sources: Sources, wanted: str = "", boar
     """
     epoch = sources.epoch()
     known = (board or Board()).known(connection, f"{epoch.n} {epoch.id}", sources.now_ms)
+    told = {key: each.told for key, each in known.items()}
+    ties = ties_of(told)
     held = {str(scope) for scope in connection.execute(HELD).scalars()}
     if wanted.strip():
         known = {key: known[key] for key in found_keys(connection, wanted) if key in known}
     sorts = {key: sort_of(each, key in held) for key, each in known.items()}
     order = sorted(known, key=lambda key: (ORDER.index(sorts[key]), since_ms(known[key], sorts[key]), key))
     shown = order[:MOST]
-    scopes = scopes_known(connection, shown)
+    on_page = set(shown)
+    both = [(loan, tie.scope) for loan, tie in ties.items() if loan in on_page or tie.scope in on_page]
+    scopes = scopes_known(connection, list(dict.fromkeys([*shown, *(key for pair in both for key in pair)])))
     # Most scopes were never handed over: words are read of those alone that a custody word speaks of.
     spoken = [key for key in shown if known[key].custody.tips]
     events = custody_events(connection, spoken)
-    words = words_of(connection, [tip for key in spoken for tip in known[key].custody.tips])
+    tips = [tip for key in spoken for tip in known[key].custody.tips]
+    words, photos = words_of(connection, tips), handed(connection, sources, tips)
+    words = {tip: said | {"photos": photos.get(tip, [])} for tip, said in words.items()}
     return {
         "rows": [
             {"scope": scope_shown(scopes[key])}
             | scope_row(known[key].custody, events.get(key, []), words)
             | now_row(known[key], sorts[key], key in held)
+            | {"for": for_shown(ties.get(key), scopes, told), "instead": instead_shown(key, ties, scopes, told)}
             for key in shown
         ],
         "counts": dict(Counter(sorts.values())),
@@ -164,14 +172,18 @@ def now_row(known: Known, sort: Is, held: bool) -> Row:
         "phase_ms": stand.since_ms,
         "place": stand.last.place if stand.last is not None else "",
         "repair": None if repair is None else {"stage": repair.stage, **_said_of(known.told, repair.shipments)},
-        "loan": None if loaner is None else {"stage": loaner.stage, **_said_of(known.told, loaner.came)},
+        "loan": None if loaner is None else {"stage": loaner.stage, **_told(loaner.said)},
     }
 
 
-TOLD: Final = ("carrier", "number", "expected_back", "loaner", "owner", "until", "stands_for")
+TOLD: Final = ("carrier", "number", "expected_back", "owner", "until")
 
 
 def _said_of(told: Told, entries: Sequence[str]) -> dict[str, Any]:
     """With whom it is and until when, as the newest of these words says."""
     said = [word.event.said for word in told.words if word.event.entry in entries]
-    return {name: said[-1][name] for name in TOLD if name in said[-1]} if said else {}
+    return _told(said[-1]) if said else {}
+
+
+def _told(said: Mapping[str, Any]) -> dict[str, Any]:
+    return {name: said[name] for name in TOLD if name in said}

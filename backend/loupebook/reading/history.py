@@ -16,7 +16,8 @@ from loupebook.inspections.rules import FAILED, TESTS
 from loupebook.inspections.tables.hidden import hidden_now
 from loupebook.inspections.tables.laid import laid_over, shown_over
 from loupebook.inspections.tables.stands import STANDS, Inspection, inspections
-from loupebook.reading.custody import holder_shown, scope_row
+from loupebook.reading.custody import handed, holder_shown, scope_row
+from loupebook.reading.loans import gone_otherwise
 from loupebook.reading.page import left_of
 from loupebook.reading.port import Sources
 from loupebook.reading.shift import Outcome, outcome_of
@@ -81,6 +82,7 @@ def history(connection: Connection, sources: Sources, key: str, before: int, mos
     looks = list(connection.execute(TURNING if turning else LOOKS, asked))
     outcomes = _outcomes(connection, sources, [str(root) for root, _ in looks])
     custody = custody_events(connection, [key])[key]
+    photos = {} if turning else handed(connection, sources, [each.entry for each in custody if each.what == "accepted"])
     steps = [] if turning else list(connection.execute(STEPS, asked).mappings())
     rows = [
         *(_look(each, names) for each in outcomes),
@@ -89,7 +91,8 @@ def history(connection: Connection, sources: Sources, key: str, before: int, mos
         *_repairs(connection, key),
         *([] if turning else _asked(connection, key)),
         *([] if turning else ({"what": "custody", "said": each.what, "at_ms": each.at_ms, "person": each.person,
-                               "entry": each.entry, "holder": holder_shown(each.holder)} for each in custody)),
+                               "entry": each.entry, "holder": holder_shown(each.holder),
+                               "photos": photos.get(each.entry, [])} for each in custody)),
         *(_record(row, names) for row in connection.execute(RECORDS, {"scope": key}).mappings()),
     ]  # fmt: skip
     newest = sorted((row for row in rows if row["at_ms"] < before), key=lambda row: (-row["at_ms"], row["entry"]))
@@ -163,12 +166,19 @@ def _holds(connection: Connection, key: str, begun: Sequence[str], names: Names)
 
 
 def _repairs(connection: Connection, key: str) -> list[Row]:
+    words = repair_words(connection, [key])[key]
     return [
         {"what": "repair", "said": word.event.what, "at_ms": word.event.at_ms, "person": word.event.person,
-         "entry": word.event.entry, "words": word.event.said.get("words") or word.event.said.get("reason")}
-        for word in repair_words(connection, [key])[key]
+         "entry": word.event.entry, "words": _words(word.event.said),
+         "differs": gone_otherwise(words, word.event) if word.event.what == "loaner_out" else []}
+        for word in words
         if not word.event.undone
     ]  # fmt: skip
+
+
+def _words(said: Mapping[str, Any]) -> object:
+    """In somebody's words, why, or whose it is; None where nothing of it is said."""
+    return next((said[name] for name in ("words", "reason", "owner") if said.get(name)), None)
 
 
 def _asked(connection: Connection, key: str) -> list[Row]:

@@ -91,7 +91,9 @@ def said(row: Row, names: Mapping[str, str], say: Say) -> str:
     if row["what"] == "asked":
         return _asked_said(row, names, say)
     if row["what"] == "repair":
-        return " · ".join(filter(None, (say(f"history.repair.{row['said']}"), row["words"])))
+        counted = [each for each in row["differs"] if each["what"] == "accessories"]
+        gone = [say("loan.differs.accessories", of=e["of"], left=e["left"], came=e["came"]) for e in counted]
+        return " · ".join(filter(None, (say(f"history.repair.{row['said']}"), row["words"], *gone)))
     if row["what"] == "custody":
         holder = row["holder"] or {"kind": "house", "name": ""}
         name = say("custody.house") if holder["kind"] == "house" else names.get(holder["name"], holder["name"])

@@ -11,18 +11,19 @@ import msgspec
 from sqlalchemy import Connection, text
 
 from loupebook.reading.board import HELD
-from loupebook.reading.custody import holder_shown, sort_of
+from loupebook.reading.custody import holder_shown, outside, sort_of
+from loupebook.reading.loans import for_shown, instead_shown, loaner_row, ties_of
 from loupebook.reading.port import Sources
 from loupebook.reading.shown import person_shown, scope_shown
-from loupebook.repairs.tables import custodies
+from loupebook.repairs.tables import custody_events
 from loupebook.repairs.tables.repairs import Said, in_hand, told_of
-from loupebook.rules.custody import Custody
+from loupebook.rules.custody import Custody, custody_of
 from loupebook.rules.policy import suggest
-from loupebook.rules.repair import Loaner, Repair, differs, out_fact
+from loupebook.rules.repair import Repair, differs, out_fact
 from loupebook.scopes.tables.known import ScopeKnown, scopes_known
 
 Row = dict[str, object]
-NOT_OF_A_REPAIR = ("test_held", "loaner_in", "loaner_out")
+NOT_OF_A_REPAIR = ("test_held", "loaner_in", "loaner_noted", "loaner_out")
 LEFT = text("SELECT DISTINCT scope FROM repair_words WHERE what = 'shipped' AND scope <> ''")
 SPOKEN = text("SELECT DISTINCT scope FROM repair_words WHERE scope <> ''")
 
@@ -30,27 +31,30 @@ SPOKEN = text("SELECT DISTINCT scope FROM repair_words WHERE scope <> ''")
 def repairs(connection: Connection, sources: Sources) -> Row:
     """Every repair that stands: those a lead must say something of first, of each sort the longest there first.
 
-    `loaners`: the scopes that are here on loan, the one that came first before the others.
+    `instead`: what stands in for it. `loaners`: the scopes that are here on loan, the one that came first before the
+    others; `for` is the scope it stands in for. `handed`: who outside took it since its repair stands.
     """
     keys = [str(key) for key in connection.execute(SPOKEN).scalars()]
     told = told_of(connection, keys)
     wanted = [key for key in keys if told[key].repair or told[key].loaner]
-    known, holders = scopes_known(connection, wanted), custodies(connection, wanted)
+    ties = ties_of(told)
+    known = scopes_known(connection, list(dict.fromkeys([*wanted, *(tie.scope for tie in ties.values())])))
+    custody = custody_events(connection, wanted)
     held = {str(key) for key in connection.execute(HELD).scalars()}
     policy, now_ms = sources.policy(connection), sources.now_ms()
     stands = [(key, repair) for key in wanted if (repair := told[key].repair)]
+    since = {key: repair.since_ms for key, repair in stands}
+    handed = outside(connection, sources, {key: custody[key] for key in since}, since)
     lent = [(key, loaner) for key in wanted if (loaner := told[key].loaner)]
     return {
         "rows": [
-            repair_row(known[key], repair, told[key].words, holders[key])
-            | {
-                "over": over_of(policy, repair, told[key].words, known[key].scope_kind or "", now_ms),
-                "held": key in held,
-            }
+            repair_row(known[key], repair, told[key].words, custody_of(custody[key]))
+            | {"over": over_of(policy, repair, told[key].words, known[key].scope_kind or "", now_ms)}
+            | {"instead": instead_shown(key, ties, known, told), "handed": handed[key], "held": key in held}
             for key, repair in sorted(stands, key=lambda each: (_turn(each[1]), each[1].since_ms, each[0]))
         ],
         "loaners": [
-            loaner_row(known[key], loaner, told[key].words)
+            loaner_row(known[key], loaner, told[key].words, for_shown(ties.get(key), known, told))
             for key, loaner in sorted(lent, key=lambda each: (each[1].since_ms, each[0]))
         ],
         "people": [person_shown(person) for person in sources.people(connection)],
@@ -127,15 +131,6 @@ def over_of(
         {"row": spoken.row, "minutes": fact.get("minutes"), "from_ms": min(left), "source": rows[spoken.row]["source"]}
         for spoken in suggest(policy, [fact]).rows
     ]
-
-
-def loaner_row(scope: ScopeKnown, loaner: Loaner, words: Sequence[Said]) -> Row:
-    """One scope on loan: what was said when it came."""
-    said = {word.event.entry: word.event for word in words}
-    last = said[loaner.came[-1]]
-    return {
-        "scope": scope_shown(scope), **msgspec.to_builtins(loaner), "said": last.said, "person": last.person,
-    }  # fmt: skip
 
 
 def _turn(repair: Repair) -> int:

@@ -657,6 +657,19 @@ class LoanerReceived(Struct, frozen=True):
     note: Text | UnsetType = UNSET
 
 
+class LoanerNoted(Struct, frozen=True):
+    """What is known of a loan since it came: its `basis` is the word of its coming. What is left out stays as it was.
+
+    `stands_for`: the key of the scope it stands in for, '' for none any more.
+    """
+
+    instructions: bool | UnsetType = UNSET
+    fits: Literal["yes", "no", "not_tried"] | UnsetType = UNSET
+    until: Day | UnsetType = UNSET
+    stands_for: Annotated[str, Meta(max_length=300)] | UnsetType = UNSET
+    note: Text | UnsetType = UNSET
+
+
 class LoanerSentBack(Struct, frozen=True):
     """A scope on loan left; one photo shows its serial number, one how it left. `over`: the words of its coming.
 
@@ -1146,6 +1159,7 @@ STATION_KINDS: dict[str, type[Struct]] = {
     "repair.noted": RepairNoted,
     "repair.returned": RepairReturned,
     "loaner.received": LoanerReceived,
+    "loaner.noted": LoanerNoted,
     "loaner.sent_back": LoanerSentBack,
     "entry.withdrawn": EntryWithdrawn,
     "entry.corrected": EntryCorrected,

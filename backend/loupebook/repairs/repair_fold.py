@@ -14,6 +14,7 @@ from loupebook.record.kinds import (
     EntryCorrected,
     HoldDecided,
     InspectionConcluded,
+    LoanerNoted,
     LoanerReceived,
     LoanerSentBack,
     ReadingTaken,
@@ -90,6 +91,7 @@ _READERS: dict[type[Struct], Callable[[Any, str], Word | None]] = {
     RepairApproved: lambda body, _: Word("approved", body, body.over),
     RepairReturned: lambda body, _: Word("returned", body, body.over),
     LoanerReceived: lambda body, _: Word("loaner_in", body),
+    LoanerNoted: lambda body, _: Word("loaner_noted", body),
     LoanerSentBack: lambda body, _: Word("loaner_out", body, body.over),
 }
 
@@ -129,8 +131,8 @@ def _row(counted: Counted, word: Word) -> Row:
 REPAIR_FOLDS: dict[str, Fold] = dict.fromkeys(
     (
         "repair.asked", "repair.decontaminated", "repair.packed", "repair.opened", "repair.closed",
-        "repair.shipped", "repair.noted", "repair.approved", "repair.returned", "loaner.received", "loaner.sent_back",
-        "reading.taken", "inspection.concluded", "hold.decided",
+        "repair.shipped", "repair.noted", "repair.approved", "repair.returned", "loaner.received", "loaner.noted",
+        "loaner.sent_back", "reading.taken", "inspection.concluded", "hold.decided",
     ),
     worded,
 )  # fmt: skip

@@ -17,13 +17,14 @@ from loupebook.rules.conditions import Fact
 
 What = Literal[
     "asked", "concluded", "by_phone", "leak_test", "decided", "opened", "closed", "decontaminated", "packed",
-    "shipped", "noted", "approved", "returned", "test_held", "loaner_in", "loaner_out",
+    "shipped", "noted", "approved", "returned", "test_held", "loaner_in", "loaner_noted", "loaner_out",
 ]  # fmt: skip
 """asked: in somebody's words. concluded: an inspection whose decision asks for repair. by_phone: asked, and a lead said
 yes by phone. leak_test: it failed. decided: a lead decided a hold so. opened, closed: by a lead. decontaminated: the
 statement of what was done and what was not. packed: the case is packed. shipped: it left. noted: what the repairer
 says of it, an estimate among it; approved: a lead's answer to that. returned: it is here again. test_held: a later test
-of the sort that failed. loaner_in, loaner_out: a scope on loan came, and left; they say nothing of a repair."""
+of the sort that failed. loaner_in, loaner_noted, loaner_out: a scope on loan came, more is known of it, it left; they
+say nothing of a repair."""
 
 ASKS: frozenset[What] = frozenset({"asked", "concluded"})
 OPENS: frozenset[What] = frozenset({"by_phone", "leak_test", "decided", "opened"})
@@ -248,16 +249,30 @@ def _text(event: Event, name: str) -> str:
     return str(event.said.get(name) or "").strip()
 
 
+LoanDue = Literal["instructions", "fits", "accepted", "processed"]
+LOAN_DUES: tuple[LoanDue, ...] = get_args(LoanDue)
+"""What a scope on loan owes before it may serve: its instructions at hand, connectors and brushes that fit it, an
+acceptance inspection that let it on, a processing after that. Loaners are inside the programme and are processed
+before use: HICPAC 2016, ESGE-ESGENA position statement, 2018 (from memory); the rest is common practice, no source."""
+
+
 @dataclass(frozen=True, slots=True)
 class Loaner:
     """A scope that is here on loan. `since_ms`: when it came. `came`: the words that said so, newest of each.
 
-    `stage`: came = not accepted; accepted = not processed since; service = it may be used.
+    `stage`: came = not accepted; accepted = not processed since; processed = both, and `owes` something else; service =
+    it may be used. `owes`: what it lacks before that. `said`: owner, until, instructions, fits, accessories, as the
+    newest word of each says. `stands_for`: the scope it stands in for by its own words, '' for none, and `tied_ms` when
+    that was said.
     """
 
-    stage: Literal["came", "accepted", "service"]
+    stage: Literal["came", "accepted", "processed", "service"]
     since_ms: int
     came: tuple[str, ...]
+    owes: tuple[LoanDue, ...]
+    said: Mapping[str, Any]
+    stands_for: str
+    tied_ms: int
 
 
 def loaner_of(events: Iterable[Event], looks: Iterable[Look] = ()) -> Loaner | None:
@@ -272,21 +287,95 @@ def loaner_of(events: Iterable[Event], looks: Iterable[Look] = ()) -> Loaner | N
         return None
     known = sorted({look.entry: look for look in looks}.values(), key=lambda look: (look.at_ms, look.entry))
     seen = [look for look in known if look.what == "acceptance" and look.at_ms >= came[0].at_ms]
-    stage: Literal["came", "accepted", "service"] = "came"
-    if seen and seen[-1].goes == "on":
-        processed = any(look.what == "processed" and look.at_ms >= seen[-1].at_ms for look in known)
-        stage = "service" if processed else "accepted"
-    return Loaner(stage, came[0].at_ms, tuple(event.entry for event in came))
+    accepted = bool(seen) and seen[-1].goes == "on"
+    processed = accepted and any(look.what == "processed" and look.at_ms >= seen[-1].at_ms for look in known)
+    said, tied_ms = _known_of_loan(came, standing)
+    has: dict[LoanDue, bool] = {
+        "instructions": said.get("instructions") is True,
+        "fits": said.get("fits") == "yes",
+        "accepted": accepted,
+        "processed": processed,
+    }
+    owes = tuple(due for due, is_so in has.items() if not is_so)
+    return Loaner(
+        stage="came" if not accepted else "accepted" if not processed else "processed" if owes else "service",
+        since_ms=came[0].at_ms,
+        came=tuple(event.entry for event in came),
+        owes=owes,
+        said=said,
+        stands_for=str(said.get("stands_for") or ""),
+        tied_ms=tied_ms,
+    )
+
+
+def _known_of_loan(came: Sequence[Event], standing: Sequence[Event]) -> tuple[dict[str, Any], int]:
+    """What the words of a loan say, each later one in the place of the earlier; when `stands_for` was said last."""
+    newest = {event.entry for event in came}
+    of_it = set(newest)
+    before = {event.entry: event.basis for event in standing if event.what == "loaner_in"}
+    for event in came:
+        basis = event.basis
+        while basis and basis not in of_it:
+            of_it.add(basis)
+            basis = before.get(basis, "")
+    said: dict[str, Any] = {}
+    tied_ms = 0
+    for event in standing:
+        if event.entry in newest or (event.what == "loaner_noted" and event.basis in of_it):
+            said |= event.said
+            tied_ms = event.at_ms if "stands_for" in event.said else tied_ms
+    return said, tied_ms
+
+
+@dataclass(frozen=True, slots=True)
+class Tie:
+    """The scope that a loan stands in for, and since when (ms) that is said."""
+
+    scope: str
+    since_ms: int
+
+
+def tie_of(key: str, loaner: Loaner, shipped: Iterable[tuple[str, Event]]) -> Tie | None:
+    """The scope a loan stands in for: what its own words say, or a shipment that names it, whichever is said last.
+
+    `key`: the loan's own. `shipped`: scopes with words of how they left; one that a newer one replaces says nothing.
+    """
+    ties = [(loaner.tied_ms, "", loaner.stands_for)] if loaner.tied_ms else []
+    words = list(shipped)
+    replaced = {event.basis for _, event in words}
+    ties += [
+        (event.at_ms, event.entry, scope)
+        for scope, event in words
+        if event.what == "shipped" and not event.undone and event.entry not in replaced
+        and event.said.get("loaner") == key and event.at_ms >= loaner.since_ms
+    ]  # fmt: skip
+    newest = max(ties, default=(0, "", ""))
+    return Tie(newest[2], newest[0]) if newest[2] else None
+
+
+def released_ms(events: Iterable[Event]) -> int:
+    """When a lead closed a repair of this scope as done last: it was released then (ms); 0 where none was."""
+    return max(
+        (e.at_ms for e in events if e.what == "closed" and not e.undone and e.said.get("outcome") == "done"), default=0
+    )
+
+
+def may_go_back(tie: Tie, repair: Repair | None, released_ms: int) -> bool:
+    """Whether the scope that a loan stands in for is back and released since the two were tied.
+
+    A word for whoever sees the loan; it bars nothing (common practice, no source).
+    """
+    return repair is None and released_ms >= tie.since_ms
 
 
 Stop = Literal["repair", "loan"]
-"""Why a scope is not let go before use: a repair of it stands, or it is on loan and not in service yet."""
+"""Why a scope is not let go before use: a repair of it stands, or it is on loan and owes something before it serves."""
 
 
 def stops_use(repair: Repair | None, loaner: Loaner | None) -> Stop | None:
-    """Nothing where it may be used. A repair ends only when a lead closes it; a loan is in service once it was accepted
-    and processed after that. A loaned or repaired scope is processed before use: ESGE-ESGENA position statement, 2018
-    (from memory)."""
+    """Nothing where it may be used. A repair ends only when a lead closes it; a loan is in service once it owes nothing
+    of `LOAN_DUES`. A loaned or repaired scope is processed before use: ESGE-ESGENA position statement, 2018 (from
+    memory)."""
     if repair is not None:
         return "repair"
     return "loan" if loaner is not None and loaner.stage != "service" else None

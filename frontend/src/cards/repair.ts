@@ -1,7 +1,7 @@
 /** The repairs of scopes, and scopes on loan, as known here: what the cards carry and what this tablet wrote since. */
 import { type OwnRepairWord, ownRepairs } from "../record/repair";
 import { read } from "../record/store";
-import { type Loaner, loanerOf, type Repair, type RepairEvent, type RepairLook, repairOf, type Stop, stopsUse } from "../rules/repair";
+import { type Loaner, loanerOf, mayGoBack, type Repair, type RepairEvent, type RepairLook, repairOf, type RepairStage, type Stop, stopsUse, tieOf } from "../rules/repair";
 import { looksHere } from "./cycle";
 import { lastSerialPhoto } from "./then";
 import type { RepairCard, RepairSaid } from "./rows";
@@ -22,6 +22,17 @@ export interface LoanerHere {
   readonly said: readonly RepairSaid[];
 }
 
+/** A loan with the scope it stands in for: where the repair of that one is, and whether it is released since. */
+export interface LentHere extends LoanerHere {
+  readonly for: TiedHere | undefined;
+}
+
+export interface TiedHere {
+  readonly scope: string;
+  readonly stage: RepairStage | undefined;
+  readonly may_go_back: boolean;
+}
+
 /** How many characters of a hash a card says of each word that it took in. */
 const SHORT = 16;
 
@@ -37,6 +48,9 @@ export async function loanerHere(scope: string): Promise<LoanerHere | undefined>
   return lent(scope, saidOf(card, own), looks.get(scope) ?? []);
 }
 
+/** What stands in for a scope that is away, the one that came first before the others. */
+export const insteadOf = ({ loaners }: AllHere, scope: string): readonly LentHere[] => loaners.filter((each) => each.for?.scope === scope);
+
 /** Why a scope is not let go before use, as far as is known here; undefined where nothing stops it. */
 export async function stopHere(scope: string): Promise<Stop | undefined> {
   const [away, lent] = await Promise.all([repairHere(scope), loanerHere(scope)]);
@@ -45,7 +59,7 @@ export async function stopHere(scope: string): Promise<Stop | undefined> {
 
 export interface AllHere {
   readonly repairs: readonly RepairHere[];
-  readonly loaners: readonly LoanerHere[];
+  readonly loaners: readonly LentHere[];
 }
 
 /** Every repair and every loan that stands, the longest first. */
@@ -55,10 +69,17 @@ export async function repairsHere(): Promise<AllHere> {
   const scopes = [...new Set([...known.keys(), ...own.filter(({ what }) => what !== "test_held").map(({ scope }) => scope)])];
   const each = scopes.map((scope) => ({ scope, card: known.get(scope), own: own.filter((word) => word.scope === scope), looks: looks.get(scope) ?? [] }));
   const repairs = await Promise.all(each.map(async ({ scope, card, own: mine, looks: seen }) => together(scope, card, mine, (await lastSerialPhoto(scope)) !== undefined, seen)));
-  return {
-    repairs: repairs.filter((one) => one !== undefined).sort((a, b) => a.repair.since_ms - b.repair.since_ms),
-    loaners: each.map(({ scope, card, own: mine, looks: seen }) => lent(scope, saidOf(card, mine), seen)).filter((one) => one !== undefined).sort((a, b) => a.loaner.since_ms - b.loaner.since_ms),
-  };
+  const standing = repairs.filter((one) => one !== undefined).sort((a, b) => a.repair.since_ms - b.repair.since_ms);
+  const shipped = standing.flatMap(({ scope, said }) => said.filter(({ what }) => what === "shipped").map((word) => [scope, word] as const));
+  const loaners = each.map(({ scope, card, own: mine, looks: seen }) => lent(scope, saidOf(card, mine), seen)).filter((one) => one !== undefined).sort((a, b) => a.loaner.since_ms - b.loaner.since_ms);
+  return { repairs: standing, loaners: loaners.map((one) => ({ ...one, for: tied(one, shipped, standing, known) })) };
+}
+
+function tied({ scope, loaner }: LoanerHere, shipped: readonly (readonly [string, RepairSaid])[], standing: readonly RepairHere[], known: ReadonlyMap<string, RepairCard>): TiedHere | undefined {
+  const tie = tieOf(scope, loaner, shipped);
+  if (tie === undefined) return undefined;
+  const repair = standing.find((each) => each.scope === tie.scope)?.repair;
+  return { scope: tie.scope, stage: repair?.stage, may_go_back: mayGoBack(tie, repair, known.get(tie.scope)?.released_ms ?? 0) };
 }
 
 /** The scope of a repair that a label or a paper names by any of its words. */

@@ -118,6 +118,8 @@ export interface RepairCard {
   readonly scope: string;
   readonly serial_photo: boolean;
   readonly events: readonly RepairSaid[];
+  /** When a lead closed a repair of it as done last; 0 or not there: none was. */
+  readonly released_ms?: number;
   readonly counted: readonly string[];
 }
 

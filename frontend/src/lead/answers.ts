@@ -268,8 +268,8 @@ export type HistoryRow =
   | (Happened & Pick<AskedRow, "to" | "reason" | "open" | "drawn"> & {
     readonly what: "asked"; readonly asked: AskedRow["what"]; readonly answers: readonly { readonly did: string; readonly person: string; readonly words: string | null }[];
   })
-  | (Happened & { readonly what: "repair"; readonly said: string; readonly words: string | null })
-  | (Happened & { readonly what: "custody"; readonly said: string; readonly holder: { readonly kind: string; readonly name: string } | null })
+  | (Happened & { readonly what: "repair"; readonly said: string; readonly words: string | null; readonly differs?: readonly Difference[] })
+  | (Happened & { readonly what: "custody"; readonly said: string; readonly holder: { readonly kind: string; readonly name: string } | null; readonly photos?: readonly HandedPhoto[] })
   | (Happened & { readonly what: "record"; readonly said: string });
 export interface HistoryReading {
   readonly at_ms: number;
@@ -699,6 +699,21 @@ export interface WhereTip {
   readonly holder: WhereHolder | null;
   readonly place?: string | null;
   readonly reason?: string | null;
+  readonly photos?: readonly HandedPhoto[];
+}
+
+/** A photo of a waybill, a signature, or a case in somebody's hands. */
+export type HandedPhoto = Pick<PhotoRow, "sha256" | "here" | "restricted" | "erased">;
+
+/** Who outside the house took a scope, and what their papers said. */
+export interface HandedOver {
+  readonly entry: string;
+  readonly person: string;
+  readonly at_ms: number;
+  readonly holder: WhereHolder | null;
+  readonly firm: string | null;
+  readonly waybill: string | null;
+  readonly photos: readonly HandedPhoto[];
 }
 
 /** Who has a scope now, and the words that say so. */
@@ -719,8 +734,25 @@ export interface WhereRow {
   readonly phase: string;
   readonly phase_ms: number;
   readonly place: string;
-  readonly repair: null | { readonly stage: string; readonly carrier?: string; readonly number?: string; readonly expected_back?: string; readonly loaner?: string };
-  readonly loan: null | { readonly stage: string; readonly owner?: string; readonly until?: string; readonly stands_for?: string };
+  readonly repair: null | { readonly stage: string; readonly carrier?: string; readonly number?: string; readonly expected_back?: string };
+  readonly loan: null | { readonly stage: Loaner["stage"]; readonly owner?: string; readonly until?: string };
+  /** The scope that a loan stands in for. */
+  readonly for: TiedScope | null;
+  readonly instead: readonly LentScope[];
+}
+
+/** The scope that a loan stands in for; `stage` of its repair, null where none stands. */
+export interface TiedScope {
+  readonly scope: Scope;
+  readonly stage: string | null;
+  readonly may_go_back: boolean;
+}
+
+/** A loan that stands in for a scope: whose it is, until when. */
+export interface LentScope {
+  readonly scope: Scope;
+  readonly stage: Loaner["stage"];
+  readonly said: { readonly owner?: string; readonly until?: string };
 }
 
 export interface Where {
@@ -739,7 +771,7 @@ export interface RepairWordRow extends RepairEvent {
 
 export interface LoanerRow extends Loaner {
   readonly scope: WhereRow["scope"];
-  readonly said: Readonly<Record<string, unknown>>;
+  readonly for: TiedScope | null;
   readonly person: string;
 }
 
@@ -747,6 +779,10 @@ export interface RepairRow extends Repair {
   readonly scope: WhereRow["scope"];
   readonly words: readonly RepairWordRow[];
   readonly differs: readonly Difference[];
+  /** Who outside took it since its repair stands. */
+  readonly handed: readonly HandedOver[];
+  /** What stands in for it. */
+  readonly instead: readonly LentScope[];
   /** Rows of the policy that say it is out for too long. */
   readonly over: readonly { readonly row: string; readonly minutes: number | null; readonly from_ms: number; readonly source: string }[];
   /** A hold of it stands: a release does not end it. */

@@ -3,6 +3,7 @@ import type { IconName } from "../parts/icons";
 import { named, opening, partName } from "../parts/names";
 import { amountWords } from "../parts/measured";
 import { TEST_WORDS } from "../parts/readings";
+import { goneOtherwiseSaid } from "../parts/repair-words";
 import { say } from "../parts/words";
 import { pressureText } from "../rules/units";
 import type { History, HistoryLook, HistoryReading, HistoryRow, Person } from "./answers";
@@ -51,7 +52,7 @@ export function noteOf(row: HistoryRow, people: readonly Person[]): string {
     const answers = row.answers.map((each) => worded(`asked.did.${each.did}`, { person: nameOf(people, each.person), words: each.words ?? "" }, each.did));
     return [askedSaid({ what: row.asked, to: row.to, reason: row.reason, drawn: row.drawn }, people), ...answers].join(". ");
   }
-  if (row.what === "repair") return [worded(`history.repair.${row.said}`, {}, row.said), row.words ?? "", nameOf(people, row.person)].filter((each) => each !== "").join(" · ");
+  if (row.what === "repair") return [worded(`history.repair.${row.said}`, {}, row.said), row.words ?? "", ...(row.differs ?? []).map(goneOtherwiseSaid), nameOf(people, row.person)].filter((each) => each !== "").join(" · ");
   if (row.what === "custody") {
     const holder = row.holder === null || row.holder.kind === "house" ? say("custody.house") : row.holder.kind === "person" ? nameOf(people, row.holder.name) : row.holder.name;
     return worded(`where.tip.${row.said}`, { person: nameOf(people, row.person), holder }, row.said);

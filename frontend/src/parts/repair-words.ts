@@ -28,3 +28,25 @@ export function differenceSaid(each: Difference): string {
   if (each.what === "swapped") return say("repair.differs.swapped", { of: each.of });
   return say("repair.differs.accessories", { of: each.of, left: each.left, came: each.came });
 }
+
+/** What a loan leaves otherwise than it came; of accessories, how many came and how many leave. */
+export function goneOtherwiseSaid(each: Difference): string {
+  return each.what === "accessories" ? say("loan.differs.accessories", { of: each.of, left: each.left, came: each.came }) : differenceSaid(each);
+}
+
+type Facts = Readonly<Record<string, unknown>>;
+
+/** Whose it is, and until when. */
+export function ofSaid({ owner, until }: Facts): string {
+  return typeof until === "string" ? say("loan.of_until", { owner: String(owner), day: until }) : say("loan.of", { owner: String(owner) });
+}
+
+/** Which scope a loan stands in for and where that one is. `name`: as it is called here. */
+export function forSaid(tied: { readonly stage: string | null | undefined; readonly may_go_back: boolean }, name: string): string {
+  if (tied.may_go_back) return say("loan.may_go", { scope: name });
+  if (tied.stage === "out") return say("loan.for_out", { scope: name });
+  return say(tied.stage === "back" || tied.stage === "accepted" || tied.stage === "ready" ? "loan.for_back" : "loan.for", { scope: name });
+}
+
+/** Past the day until which it is lent. `today`: as `dayOf` writes it. */
+export const overdue = ({ until }: Facts, today: string): boolean => typeof until === "string" && until < today;

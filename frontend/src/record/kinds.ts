@@ -511,6 +511,15 @@ export interface LoanerReceived {
   readonly note?: string;
 }
 
+/** What is known of a loan since it came: its `basis` is the word of its coming. What is left out stays as it was. `stands_for`: the key of the scope it stands in for, '' for none any more. */
+export interface LoanerNoted {
+  readonly instructions?: boolean;
+  readonly fits?: "no" | "not_tried" | "yes";
+  readonly until?: string;
+  readonly stands_for?: string;
+  readonly note?: string;
+}
+
 /** A scope on loan left; one photo shows its serial number, one how it left. `over`: the words of its coming. `processing`: the entry of the processing that came last; left out, none is on record since it was last used, and `unprocessed` says why it left all the same. */
 export interface LoanerSentBack {
   readonly place: string;
@@ -895,6 +904,7 @@ export interface StationBodies {
   readonly "repair.noted": RepairNoted;
   readonly "repair.returned": RepairReturned;
   readonly "loaner.received": LoanerReceived;
+  readonly "loaner.noted": LoanerNoted;
   readonly "loaner.sent_back": LoanerSentBack;
   readonly "entry.withdrawn": EntryWithdrawn;
   readonly "entry.corrected": EntryCorrected;
@@ -972,6 +982,7 @@ export const STATION_KINDS: readonly StationKind[] = [
   "repair.noted",
   "repair.returned",
   "loaner.received",
+  "loaner.noted",
   "loaner.sent_back",
   "entry.withdrawn",
   "entry.corrected",

@@ -28,7 +28,8 @@ export interface OwnRepairWord {
 
 const SAID: Readonly<Record<string, RepairWhat>> = {
   "repair.asked": "asked", "repair.decontaminated": "decontaminated", "repair.packed": "packed", "repair.shipped": "shipped",
-  "repair.noted": "noted", "repair.returned": "returned", "loaner.received": "loaner_in", "loaner.sent_back": "loaner_out",
+  "repair.noted": "noted", "repair.returned": "returned", "loaner.received": "loaner_in", "loaner.noted": "loaner_noted",
+  "loaner.sent_back": "loaner_out",
 };
 const KINDS: ReadonlySet<string> = new Set([...Object.keys(SAID), "reading.taken", "inspection.concluded"]);
 const TESTS: ReadonlySet<string> = new Set(["leak_test", "leakage_current"]);

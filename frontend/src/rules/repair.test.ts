@@ -1,7 +1,7 @@
 // capability: repair
 import { expect, test } from "vitest";
 import vectors from "../../../shared/vectors/repair.json";
-import { differs, loanerOf, outFact, type Repair, type RepairEvent, type RepairLook, repairOf, type RepairWhat, stopsUse } from "./repair";
+import { differs, loanerOf, mayGoBack, outFact, type Repair, type RepairEvent, type RepairLook, repairOf, type RepairWhat, stopsUse, tieOf } from "./repair";
 
 /** shared/vectors/repair.json: the same cases run in Python (tests/vectors/test_repair.py); each names its source. */
 interface Given {
@@ -37,7 +37,21 @@ test.each(vectors.cases)("what stands is the same in any order: $description", (
 
 test.each(vectors.loans)("a loan stands until it left: $description", ({ events, looks, expected }) => {
   const loaner = loanerOf((events as readonly Given[]).map(eventOf), (looks as readonly Seen[]).map(lookOf));
-  expect(loaner === undefined ? null : { stage: loaner.stage, since: loaner.since_ms, came: loaner.came }).toEqual(expected);
+  expect(loaner === undefined ? null : { stage: loaner.stage, since: loaner.since_ms, came: loaner.came, owes: loaner.owes, for: loaner.stands_for }).toEqual(expected);
+});
+
+test.each(vectors.ties)("a loan stands in for the scope that was said last: $description", ({ events, shipped, expected }) => {
+  const loaner = loanerOf((events as readonly Given[]).map(eventOf));
+  const words = (shipped as readonly (Given & { readonly scope: string })[]).map((each) => [each.scope, eventOf(each)] as const);
+  const tie = loaner === undefined ? undefined : tieOf("L", loaner, words);
+  expect(tie === undefined ? null : { scope: tie.scope, since: tie.since_ms }).toEqual(expected);
+});
+
+/** When a lead released it is what the server's cards carry; here the vectors' own closing words say it. */
+test.each(vectors.goes_back)("a loan may go back once the scope it stands in for is released: $description", ({ events, tied, expected }) => {
+  const all = (events as readonly Given[]).map(eventOf);
+  const released = Math.max(0, ...all.filter(({ what, said }) => what === "closed" && said["outcome"] === "done").map(({ at_ms }) => at_ms));
+  expect(mayGoBack({ scope: "S", since_ms: tied }, repairOf(all, true), released)).toBe(expected);
 });
 
 test.each(vectors.uses)("what stops a use is a repair that stands or a loan not in service: $description", ({ events, looks, expected }) => {

@@ -13,11 +13,12 @@ import type { Fact } from "./conditions";
  * yes by phone. leak_test: it failed. decided: a lead decided a hold so. opened, closed: by a lead. decontaminated: the
  * statement of what was done and what was not. packed: the case is packed. shipped: it left. noted: what the repairer
  * says of it, an estimate among it; approved: a lead's answer to that. returned: it is here again. test_held: a later test
- * of the sort that failed. loaner_in, loaner_out: a scope on loan came, and left; they say nothing of a repair.
+ * of the sort that failed. loaner_in, loaner_noted, loaner_out: a scope on loan came, more is known of it, it left; they
+ * say nothing of a repair.
  */
 export type RepairWhat =
   | "asked" | "concluded" | "by_phone" | "leak_test" | "decided" | "opened" | "closed" | "decontaminated" | "packed"
-  | "shipped" | "noted" | "approved" | "returned" | "test_held" | "loaner_in" | "loaner_out";
+  | "shipped" | "noted" | "approved" | "returned" | "test_held" | "loaner_in" | "loaner_noted" | "loaner_out";
 
 const ASKS: ReadonlySet<RepairWhat> = new Set(["asked", "concluded"]);
 const OPENS: ReadonlySet<RepairWhat> = new Set(["by_phone", "leak_test", "decided", "opened"]);
@@ -229,12 +230,28 @@ function textOf(value: unknown): string {
   return typeof value === "string" ? value.trim() : "";
 }
 
-/** A scope that is here on loan: came = not accepted; accepted = not processed since; service = it may be used. */
+/**
+ * What a scope on loan owes before it may serve: its instructions at hand, connectors and brushes that fit it, an
+ * acceptance inspection that let it on, a processing after that. Loaners are inside the programme and are processed
+ * before use: HICPAC 2016, ESGE-ESGENA position statement, 2018 (from memory); the rest is common practice, no source.
+ */
+export const LOAN_DUES = ["instructions", "fits", "accepted", "processed"] as const;
+export type LoanDue = (typeof LOAN_DUES)[number];
+
+/**
+ * A scope that is here on loan. `stage`: came = not accepted; accepted = not processed since; processed = both, and
+ * `owes` something else; service = it may be used. `said`: owner, until, instructions, fits, accessories, as the newest
+ * word of each says. `stands_for`: the scope it stands in for by its own words, "" for none; `tied_ms` when that was said.
+ */
 export interface Loaner {
-  readonly stage: "came" | "accepted" | "service";
+  readonly stage: "came" | "accepted" | "processed" | "service";
   readonly since_ms: number;
   /** The words that said it came, the newest of each. */
   readonly came: readonly string[];
+  readonly owes: readonly LoanDue[];
+  readonly said: Readonly<Record<string, unknown>>;
+  readonly stands_for: string;
+  readonly tied_ms: number;
 }
 
 /** The loan that stands; nothing where none came, or it left. A newer word that it came names the one before. */
@@ -247,15 +264,61 @@ export function loanerOf(events: Iterable<RepairEvent>, looks: Iterable<RepairLo
   if (first === undefined) return undefined;
   const ordered = inOrder(looks);
   const seen = ordered.filter(({ what, at_ms }) => what === "acceptance" && at_ms >= first.at_ms).at(-1);
-  const processed = seen !== undefined && ordered.some(({ what, at_ms }) => what === "processed" && at_ms >= seen.at_ms);
-  const stage = seen?.goes !== "on" ? "came" : processed ? "service" : "accepted";
-  return { stage, since_ms: first.at_ms, came: came.map(({ entry }) => entry) };
+  const accepted = seen?.goes === "on";
+  const processed = accepted && ordered.some(({ what, at_ms }) => what === "processed" && at_ms >= seen.at_ms);
+  const { said, tied_ms } = knownOfLoan(came, standing);
+  const has: Readonly<Record<LoanDue, boolean>> = { instructions: said["instructions"] === true, fits: said["fits"] === "yes", accepted, processed };
+  const owes = LOAN_DUES.filter((due) => !has[due]);
+  const stage = !accepted ? "came" : !processed ? "accepted" : owes.length > 0 ? "processed" : "service";
+  return { stage, since_ms: first.at_ms, came: came.map(({ entry }) => entry), owes, said, stands_for: textOf(said["stands_for"]), tied_ms };
 }
 
-/** Why a scope is not let go before use: a repair of it stands, or it is on loan and not in service yet. */
+/** What the words of a loan say, each later one in the place of the earlier; when `stands_for` was said last. */
+function knownOfLoan(came: readonly RepairEvent[], standing: readonly RepairEvent[]): { readonly said: Readonly<Record<string, unknown>>; readonly tied_ms: number } {
+  const ofIt = new Set(came.map(({ entry }) => entry));
+  const before = new Map(standing.filter(({ what }) => what === "loaner_in").map(({ entry, basis }) => [entry, basis]));
+  for (const { basis } of came) {
+    for (let each = basis; each !== "" && !ofIt.has(each); each = before.get(each) ?? "") ofIt.add(each);
+  }
+  const words = standing.filter((event) => came.includes(event) || (event.what === "loaner_noted" && ofIt.has(event.basis)));
+  return { said: Object.assign({}, ...words.map(({ said }) => said)) as Record<string, unknown>, tied_ms: words.filter(({ said }) => "stands_for" in said).at(-1)?.at_ms ?? 0 };
+}
+
+/** The scope that a loan stands in for, and since when that is said. */
+export interface Tie {
+  readonly scope: string;
+  readonly since_ms: number;
+}
+
+/**
+ * The scope a loan stands in for: what its own words say, or a shipment that names it, whichever is said last. `key`:
+ * the loan's own. `shipped`: scopes with words of how they left; one that a newer one replaces says nothing.
+ */
+export function tieOf(key: string, loaner: Loaner, shipped: Iterable<readonly [string, RepairEvent]>): Tie | undefined {
+  const words = [...shipped];
+  const replaced = new Set(words.map(([, { basis }]) => basis));
+  const named = words.filter(([, { what, undone, entry, said, at_ms }]) => what === "shipped" && !undone && !replaced.has(entry) && said["loaner"] === key && at_ms >= loaner.since_ms);
+  const ties = [
+    ...(loaner.tied_ms === 0 ? [] : [{ since_ms: loaner.tied_ms, entry: "", scope: loaner.stands_for }]),
+    ...named.map(([scope, { at_ms, entry }]) => ({ since_ms: at_ms, entry, scope })),
+  ].sort((a, b) => a.since_ms - b.since_ms || byText(a.entry, b.entry));
+  const last = ties.at(-1);
+  return last === undefined || last.scope === "" ? undefined : { scope: last.scope, since_ms: last.since_ms };
+}
+
+/**
+ * Whether the scope that a loan stands in for is back and released since the two were tied: `releasedMs` is when a lead
+ * closed a repair of it as done last, 0 where none was. A word for whoever sees the loan; it bars nothing (common
+ * practice, no source).
+ */
+export function mayGoBack(tie: Tie, repair: Repair | undefined, releasedMs: number): boolean {
+  return repair === undefined && releasedMs >= tie.since_ms;
+}
+
+/** Why a scope is not let go before use: a repair of it stands, or it is on loan and owes something before it serves. */
 export type Stop = "repair" | "loan";
 
-/** Nothing where it may be used. A repair ends only when a lead closes it; a loan is in service once accepted and processed after that. */
+/** Nothing where it may be used. A repair ends only when a lead closes it; a loan is in service once it owes nothing. */
 export function stopsUse(repair: Repair | undefined, loaner: Loaner | undefined): Stop | undefined {
   if (repair !== undefined) return "repair";
   return loaner !== undefined && loaner.stage !== "service" ? "loan" : undefined;

@@ -9,6 +9,7 @@ import { type Here, type Offer, offerOf } from "../rules/next";
 import { type Beginning, begunElsewhere } from "./begin";
 import { here } from "./here.svelte";
 import type { Meeting } from "./meeting";
+import { tookScope } from "./pairing";
 import type { Where } from "./where";
 
 export interface Offered {
@@ -70,9 +71,10 @@ function forHandOver(scope: string, met: Meeting, step?: "ship"): Where | undefi
   return step === undefined ? { screen: "hand-over", scope, code } : { screen: "repair", scope, step, code };
 }
 
-/** A code that is no scope's, read while a step waits for a machine or a place. */
+/** A code that is no scope's, read while a step waits for a machine or a place; a scope that a screen waits for. */
 export function forStep(where: Where, met: Meeting): Where | undefined {
   if (where.screen === "hand-over") return forHandOver(where.scope, met);
+  if (where.screen === "repair" && met.meets === "scope" && met.scope.scope !== where.scope && tookScope(met.scope.scope)) return where;
   if (where.screen === "repair" && where.step === "ship") return forHandOver(where.scope, met, "ship");
   if (where.screen !== "step" && where.screen !== "camera-scan") return undefined;
   const { scope, step } = where;

@@ -14,7 +14,7 @@ import { type Policy, suggest } from "../rules/policy";
 import { type Difference, differs, ITEMS, outFact, type RepairItem } from "../rules/repair";
 import { contaminatedSaid, dayOf, digitsOf, priceSaid } from "../parts/repair-words";
 
-export { contaminatedSaid, dayOf, differenceSaid } from "../parts/repair-words";
+export { contaminatedSaid, dayOf, differenceSaid, forSaid, goneOtherwiseSaid, ofSaid, overdue } from "../parts/repair-words";
 
 const OPENERS: ReadonlySet<string> = new Set(["asked", "concluded", "by_phone", "leak_test", "decided", "opened"]);
 

@@ -10,8 +10,8 @@ export type Where =
   | { readonly screen: "step"; readonly scope: string; readonly step: string; readonly code?: string }
   /** `taker`: whose badge was read for it; `code`: a number off a courier's label; `offer`: what the giver's screen showed. */
   | { readonly screen: "hand-over"; readonly scope: string; readonly taker?: string; readonly code?: string; readonly offer?: string }
-  /** `step`: what is asked, said, packed or sent for it, or its loan; none = the repair itself. `code`: as above. */
-  | { readonly screen: "repair"; readonly scope: string; readonly step?: "ask" | "clean" | "pack" | "ship" | "note" | "back" | "loan"; readonly code?: string }
+  /** `step`: what is asked, said, packed or sent for it, its loan, what stands in for it; none = the repair itself. `code`: as above. */
+  | { readonly screen: "repair"; readonly scope: string; readonly step?: "ask" | "clean" | "pack" | "ship" | "note" | "back" | "loan" | "tie"; readonly code?: string }
   | { readonly screen: "serial"; readonly scope: string; readonly begun?: string }
   | { readonly screen: "route"; readonly begun: string; readonly part?: string }
   | { readonly screen: "photo"; readonly begun: string; readonly part: string; readonly back: "route" | "finding" | "leak" | "channel" | "functions" }
