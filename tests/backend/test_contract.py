@@ -6,7 +6,6 @@ The answers are those of the product's own contract (DEVELOPERS.md, "HTTP" and "
 from __future__ import annotations
 
 import hashlib
-import sqlite3
 from collections.abc import Iterator
 from contextlib import closing
 from itertools import count
@@ -14,6 +13,7 @@ from typing import Any
 
 import httpx
 import pytest
+from loupebook.log.engine import sqlite_module
 from loupebook.record.hashes import entry_hash
 from sink_tablet import SinkTablet, picture
 from story import C14
@@ -59,8 +59,12 @@ def received(tablet: SinkTablet) -> list[str]:
 
 
 def kept(server: WholeServer, table: str, chain: str) -> list[bytes]:
-    """The bytes the database holds of a chain, as they came."""
-    with closing(sqlite3.connect(f"file:{server.data / 'record.sqlite'}?mode=ro", uri=True)) as base:
+    """The bytes the database holds of a chain, as they came.
+
+    By the SQLite the server uses: it runs in this process, and two SQLites that open one file in one process take each
+    other's locks away (sqlite.org, How To Corrupt An SQLite Database File, 2.2.1).
+    """
+    with closing(sqlite_module().connect(f"file:{server.data / 'record.sqlite'}?mode=ro", uri=True)) as base:
         rows = base.execute(f"SELECT line FROM {table} WHERE chain = ? ORDER BY seq", (chain,))
         return [bytes(line) for (line,) in rows]
 
