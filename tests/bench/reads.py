@@ -30,7 +30,7 @@ HERE = Path(__file__).resolve().parent
 ROOT = HERE.parents[1]
 sys.path[:0] = [str(ROOT / "backend"), str(ROOT / "tests"), str(HERE)]
 
-from _measure import Goal, Rounds, Run, percentile  # noqa: E402
+from _measure import Goal, Rounds, Run, percentile, say  # noqa: E402
 from door_world import serving  # noqa: E402
 from live_server import LiveServer  # noqa: E402
 from loupebook.app import create_app  # noqa: E402
@@ -130,9 +130,7 @@ class Record:
                     self._send_all(here)
             self._send_all(here)
         took = time.perf_counter() - begun
-        print(
-            f"{self.entries:,} entries; {(self.entries - before) / took:,.0f} a second written and taken in", flush=True
-        )
+        say(entries=self.entries, a_second=round((self.entries - before) / took))
 
     def _shift(self) -> None:
         number = len(self.shifts)

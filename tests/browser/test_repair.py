@@ -120,6 +120,7 @@ def test_asked_for_taken_back_asked_again_opened_by_a_lead_and_gone_with_a_packe
     runs.page.get_by_role("button", name="More vent cap").click()
     runs.type("Whom to call: name and number", "Moira Keld, extension 204")
     runs.type("Comes back to", "Harrow Lake, dock, east door")
+    settled(runs.page)  # what was typed is kept once the page says that nothing is under way
     runs.page.reload()
     sign_in(runs, "Tobin Sarr")
     expect(runs.page.get_by_label("Comes back to")).to_have_value("Harrow Lake, dock, east door")
