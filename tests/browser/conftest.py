@@ -54,6 +54,7 @@ BEGUN_FIRST = (
     "test_look.py",
     "test_points.py",
     "test_desk.py",
+    "test_repair.py",
     "test_sink_kept.py",
     "test_sink_trouble.py",
     "test_parts.py",

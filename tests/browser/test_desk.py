@@ -563,6 +563,10 @@ def test_a_technician_does_not_come_to_the_desk_on_the_cookie_of_the_lead(house:
     expect(page.get_by_role("navigation", name="Parts of the desk")).to_be_visible()
 
 
+SHOWN_BY = {"lead/HandedPhotos": "test_repair.py"}
+"""What stands only beside a hand-over to somebody outside, and the walk that looks at it."""
+
+
 @pytest.fixture(scope="module")
 def walked(house: House, screens: Path, tmp_path_factory: pytest.TempPathFactory) -> Eyes:
     """Every screen of the desk in both themes, each way round, and on a phone."""
@@ -602,7 +606,7 @@ def test_every_desk_screen_can_be_read_and_touched(walked: Eyes) -> None:
 def test_no_screen_of_the_desk_is_left_out(walked: Eyes, root: Path) -> None:
     """Read from the source tree: a page that is added has to be walked past."""
     assert drawn_by(root, "lead") - walked.drawn == set()
-    assert frameless(root, "lead") - {"lead/Shell"} == set(PIECES), (
+    assert frameless(root, "lead") - {"lead/Shell"} - SHOWN_BY.keys() == set(PIECES), (
         "a piece of a page without a sign by which it is seen"
     )
     assert set(PIECES) - walked.met == set()
