@@ -51,8 +51,8 @@ PLACE = "Decontamination"
 TABLETS, SCOPES, SHIFT_ENTRIES, LOOKS_A_SHIFT = 60, 120, 300, 10
 FINDING_EVERY = 3
 BEGAN = datetime(2016, 1, 1, 6, tzinfo=UTC)
-SENT_AFTER = 60
-"""Shifts after which every tablet sends: ten inspections each."""
+SENT_AFTER = 30
+"""Shifts after which every tablet sends: five inspections each, 150 entries, within what a batch may hold."""
 SEED = 11
 SLOWEST_MS, MORE_MS, GROWTH = 10, 3, 1.2
 PIECES = ("board", "history", "find")
@@ -140,7 +140,7 @@ class Record:
         for look in range(LOOKS_A_SHIFT):
             tablet = self.tablets[(number * LOOKS_A_SHIFT + look) % TABLETS]
             which = (number * LOOKS_A_SHIFT + look) % SCOPES
-            tablet.at = begins + timedelta(minutes=look * 60)
+            tablet.at = begins + timedelta(minutes=look * 30)
             tablet.scope = key_of(which)
             self._inspect(tablet, name, finding=look % FINDING_EVERY == 0)
             scopes.append(tablet.scope)
