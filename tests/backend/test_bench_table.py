@@ -47,3 +47,12 @@ def test_what_could_not_be_measured_says_why() -> None:
 def test_the_table_tells_median_least_and_most() -> None:
     told = table([], [measured(1.0, 2.5, 1.5).line(QUIET, 0.5, 2)])
     assert "| G1 | drain / RR | <= 2.0 | 1.50x | 1.00 to 2.50 | met |" in told
+
+
+def test_what_was_not_measured_again_keeps_its_row() -> None:
+    before = table([], [measured(1.0, 2.5, 1.5).line(QUIET, 0.5, 2)])
+    other = Rounds("G12", "growth", AT_MOST_TWO)
+    other.round(1.25)
+    told = table([], [other.line(QUIET, 0.5, 2)], before)
+    assert "| G1 | drain / RR | <= 2.0 | 1.50x |" in told and "| G12 | growth | <= 2.0 | 1.25x |" in told
+    assert table([], [], told) == told

@@ -70,12 +70,28 @@ def machine(line: Mapping[str, Any]) -> str:
     )
 
 
-def table(facts: Iterable[Mapping[str, Any]], metrics: Iterable[Mapping[str, Any]]) -> str:
-    """The whole file."""
+def table(facts: Iterable[Mapping[str, Any]], metrics: Iterable[Mapping[str, Any]], before: str = "") -> str:
+    """The whole file. `before`: the file as it stood; its rows of what was not measured again are kept."""
+    measured, programs = _rows_of(before, "Id"), _rows_of(before, "Program")
+    measured |= {str(line["metric"]): row(line) for line in metrics}
+    programs |= {str(line["facts"]): machine(line) for line in facts}
     told = "\n| Program | Day | Machine | Disk | Versions |\n| --- | --- | --- | --- | --- |\n"
-    return HEAD + "".join(map(row, metrics)) + told + "".join(map(machine, facts))
+    rows = [measured[name] for name in sorted(measured, key=_number)]
+    return HEAD + "".join(rows) + told + "".join(programs[name] for name in sorted(programs))
+
+
+def _rows_of(text: str, head: str) -> dict[str, str]:
+    """The rows under a table's head, by what stands first in each."""
+    found: dict[str, str] = {}
+    inside = False
+    for line in text.splitlines(keepends=True):
+        cells = [each.strip() for each in line.split("|")]
+        inside = line.startswith("|") and (inside or cells[1] == head)
+        if inside and cells[1] != head and not cells[1].startswith("---"):
+            found[cells[1]] = line
+    return found
 
 
 if __name__ == "__main__":
-    RESULTS.write_text(table(*read()), "utf-8")
+    RESULTS.write_text(table(*read(), RESULTS.read_text("utf-8") if RESULTS.exists() else ""), "utf-8")
     print(RESULTS.read_text("utf-8"))
