@@ -17,6 +17,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from email import message_from_bytes, policy
+from email.message import EmailMessage
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
 from typing import Any
@@ -158,7 +159,7 @@ def outgoing(house: WholeServer, far: Ends, tmp_path: Path) -> Outgoing:
 
 
 def attached(mail: bytes) -> bytes:
-    (part,) = message_from_bytes(mail, policy=policy.default).iter_attachments()  # type: ignore[attr-defined]
+    (part,) = message_from_bytes(mail, EmailMessage, policy=policy.default).iter_attachments()
     data = part.get_payload(decode=True)
     assert isinstance(data, bytes)
     return data

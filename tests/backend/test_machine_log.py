@@ -45,8 +45,8 @@ def rows(text: str | bytes, record: OnRecord = RECORD) -> list[LogRow]:
     return rows_of(file, next(iter(file.orders), "day_first"), ZONE, record, 2026)
 
 
-def utc(*parts: int) -> int:
-    return round(datetime(*parts, tzinfo=UTC).timestamp() * 1000)  # type: ignore[misc, arg-type]
+def utc(year: int, month: int, day: int, hour: int = 0, minute: int = 0, second: int = 0) -> int:
+    return round(datetime(year, month, day, hour, minute, second, tzinfo=UTC).timestamp() * 1000)
 
 
 HEAD = "Date and time{0}Scope{0}Machine{0}Cycle number{0}Result\r\n"
