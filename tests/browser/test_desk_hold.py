@@ -89,6 +89,7 @@ def decide(page: Page, first: str, goes: str, reason: str) -> None:
 
 
 def test_a_hold_is_decided_from_the_list_by_taps_with_a_reason(desk: Desk, screens: Path) -> None:
+    desk.go("/scopes")  # today's list is opened below, so that it was read after all this
     desk.inspected("tube_2", "peeling_coat", "last month")
     lifted = {"hold": desk.sink.lead("today")["holds"][-1]["hold"], "goes": "on", "first": "nothing", "reason": "small"}
     assert desk.sink.command("hold.decided", lifted, {"scope": C14}).status_code == 201
