@@ -97,8 +97,8 @@ class Eyes:
 
     `drawn` are the files whose frame was seen (`data-screen`); `pieces` are names and selectors of what has no frame
     of its own, and `met` those of them that were seen; `words` is what each screen said, `people` who stood in the
-    corner of its bar. `long` adds the forms that cost most: a phone, 200 %, the left hand, forced colours, and the
-    room's colours in portrait too.
+    corner of its bar. `long` adds the forms that cost most: a phone, 200 %, the left hand, forced colours, and in portrait the
+    the room's colours and axe's own look; that targets are large enough and no text is cut is asked there always.
     """
 
     folder: Path
@@ -135,7 +135,7 @@ class Eyes:
                 told = measured(page) if bench else []
                 if turned == "landscape":
                     told += judged(page, "all" if bench else "colours")
-                else:
+                elif self.long:
                     told += judged(page, "turned" if bench else "colours")
                 self._tell(f"{name} {turned} {light}", told)
         page.evaluate("(light) => { document.documentElement.dataset.theme = light; }", theme)
@@ -156,11 +156,13 @@ class Eyes:
             self._turn(page, was)
 
     def _shot(self, page: Page, name: str, full_page: bool = False) -> None:
-        """The picture that is kept."""
-        keep_picture(page, self.folder / name, scale="css", full_page=full_page)
+        """The picture that is kept, where any is."""
+        if PICTURES:
+            keep_picture(page, self.folder / name, scale="css", full_page=full_page)
 
     def _turn(self, page: Page, size: Any) -> None:
         page.set_viewport_size(size)
+        page.evaluate(TWO_FRAMES)
         settled(page)
 
     def _tell(self, where: str, told: list[str]) -> None:

@@ -127,6 +127,30 @@ test("a photo waits its turn behind a camera frame", async () => {
   expect(workers[0]?.sent.map(({ effort }) => effort)).toEqual(["fast", "still"]);
 });
 
+test("a photo waits for a reader that was given up on, and is read once it answers", async () => {
+  const { scanner, workers } = setUp();
+  const first = codesIn(picture(), scanner);
+  await vi.advanceTimersByTimeAsync(SCAN_WAIT_MS);
+  expect(await first).toBeNull();
+  const again = codesIn(picture(), scanner);
+  await vi.advanceTimersByTimeAsync(SCAN_WAIT_MS - 1);
+  workers[0]?.answer(0, { codes: [], ms: 9000 });
+  await vi.advanceTimersByTimeAsync(0);
+  workers[0]?.answer(1, { codes: [CODE], ms: 140 });
+  expect(await again).toEqual([CODE]);
+});
+
+test("a photo waits no longer than twice for a reader that never answers", async () => {
+  const { scanner, workers } = setUp();
+  const first = codesIn(picture(), scanner);
+  await vi.advanceTimersByTimeAsync(SCAN_WAIT_MS);
+  await first;
+  const again = codesIn(picture(), scanner);
+  await vi.advanceTimersByTimeAsync(SCAN_WAIT_MS);
+  expect(await again).toBeNull();
+  expect(workers).toHaveLength(1);
+});
+
 test("a photo the reader breaks on has no answer, not no codes", async () => {
   const { scanner, workers } = setUp();
   const photo = codesIn(picture(), scanner);

@@ -34,6 +34,9 @@ interface UnderWay {
   readonly since: number;
   readonly answer: Promise<ScanAnswer>;
   readonly done: (answer: ScanAnswer) => void;
+  /** Resolves when the worker is free again: with the answer, or much later than it was given up. */
+  readonly ended: Promise<void>;
+  readonly end: () => void;
   readonly timer: ReturnType<typeof setTimeout>;
   late: boolean;
 }
@@ -56,9 +59,13 @@ export class Scanner {
     this.#now = now;
   }
 
-  /** Resolves when the frame under way is done with or given up; at once where there is none. */
+  /** Resolves when the reader is free; a frame that was given up is waited for once more, as long again. */
   async turn(): Promise<void> {
-    while (this.#underWay !== null && !this.#underWay.late) await this.#underWay.answer;
+    while (this.#underWay !== null) {
+      const { late, answer, ended } = this.#underWay;
+      if (!late) await answer;
+      else if (!(await within(ended, this.#waitMs))) return;
+    }
   }
 
   /** Start the worker and its wasm before the first frame. */
@@ -77,8 +84,9 @@ export class Scanner {
     const id = this.#next;
     this.#next += 1;
     const { promise, done } = promised<ScanAnswer>();
+    const { promise: ended, done: end } = promised<void>();
     const timer = setTimeout(() => this.#tooLate(id), this.#waitMs);
-    this.#underWay = { id, since: this.#now(), answer: promise, done, timer, late: false };
+    this.#underWay = { id, since: this.#now(), answer: promise, done, ended, end, timer, late: false };
     this.#started().postMessage({ id, picture, effort } satisfies ScanRequest, [picture]);
     return promise;
   }
@@ -131,6 +139,7 @@ export class Scanner {
     clearTimeout(underWay.timer);
     this.#underWay = null;
     underWay.done(answer);
+    underWay.end();
   }
 }
 
@@ -141,6 +150,17 @@ function promised<T>(): { promise: Promise<T>; done: (value: T) => void } {
     done = resolve;
   });
   return { promise, done };
+}
+
+/** Whether it comes within so many milliseconds. */
+function within(coming: Promise<void>, ms: number): Promise<boolean> {
+  return new Promise((resolve) => {
+    const timer = setTimeout(() => resolve(false), ms);
+    void coming.then(() => {
+      clearTimeout(timer);
+      resolve(true);
+    });
+  });
 }
 
 let shared: Scanner | undefined;
