@@ -97,8 +97,9 @@ class Eyes:
 
     `drawn` are the files whose frame was seen (`data-screen`); `pieces` are names and selectors of what has no frame
     of its own, and `met` those of them that were seen; `words` is what each screen said, `people` who stood in the
-    corner of its bar. `long` adds the forms that cost most: a phone, 200 %, the left hand, forced colours, and in portrait the
-    the room's colours and axe's own look; that targets are large enough and no text is cut is asked there always.
+    corner of its bar. `long` adds the forms that cost most: a phone, 200 %, the left hand, forced colours, and in
+    portrait the room's colours and axe's own look; that targets are large enough and no text is cut is asked there
+    always.
     """
 
     folder: Path
