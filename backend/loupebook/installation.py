@@ -12,7 +12,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from anyio import to_thread
-from sqlalchemy import Connection, select
+from sqlalchemy import Connection, select, text
 from sqlmodel import SQLModel
 
 import loupebook.bulk.in_force as bulk_port
@@ -25,10 +25,6 @@ from loupebook.door.rights import role_may, roles_of
 from loupebook.door.sessions import tickets_of
 from loupebook.door.tables import FOLDED as DOOR_FOLDED
 from loupebook.door.tables import KEPT as DOOR_KEPT
-from loupebook.door.tables import Chain as ChainRow
-from loupebook.door.tables import Person as PersonRow
-from loupebook.door.tables import PersonName, StationSeen
-from loupebook.door.tables import Station as StationRow
 from loupebook.door.who import people_state, station_state
 from loupebook.facility import facility_words, read_facility, write_facility
 from loupebook.heads_out import HeadsOut
@@ -38,6 +34,7 @@ from loupebook.inspections.tables import KEPT as INSPECTION_KEPT
 from loupebook.inspections.tables.erased import IS_ERASED, erasures, is_erased
 from loupebook.inspections.tables.hidden import is_hidden, opened
 from loupebook.inspections.tables.looks import forget_look, keep_look, unlooked
+from loupebook.log.asking import ask
 from loupebook.log.backup import DATABASE
 from loupebook.log.declared import table_of
 from loupebook.log.engine import open_engine
@@ -124,6 +121,17 @@ KEPT: tuple[type[SQLModel], ...] = (*DOOR_KEPT, *INSPECTION_KEPT, *BULK_KEPT)
 """The tables kept outside the log."""
 
 
+PEOPLE = text(
+    "SELECT people.person, people.roles, n.name, n.initials FROM people "
+    "JOIN person_names n ON n.person = people.person WHERE people.active = 1 ORDER BY n.name"
+)
+CHAINS = text("SELECT station, chain FROM station_chains")
+STATIONS = text(
+    "SELECT stations.station, name, place, side, points, revoked, seen_ms FROM stations "
+    "LEFT JOIN station_seen s ON s.station = stations.station ORDER BY name, stations.station"
+)
+
+
 def _now_ms() -> int:
     return time.time_ns() // 1_000_000
 
@@ -200,38 +208,26 @@ class Installation:
 
     def people(self, connection: Connection) -> Sequence[Person]:
         """Everybody who is not switched off."""
-        person, name = table_of(PersonRow), table_of(PersonName)
-        rows = connection.execute(
-            select(person.c.person, person.c.roles, name.c.name, name.c.initials)
-            .join(name, name.c.person == person.c.person)
-            .where(person.c.active == 1)
-            .order_by(name.c.name)
-        )
-        return [Person(row.person, row.name, row.initials, tuple(roles_of(row.roles))) for row in rows]
+        rows = ask(connection, PEOPLE)
+        return [Person(person, name, initials, tuple(roles_of(roles))) for person, roles, name, initials in rows]
 
     def stations(self, connection: Connection) -> Sequence[Station]:
         """Every station with all its chains."""
-        station, seen, chain = table_of(StationRow), table_of(StationSeen), table_of(ChainRow)
         chains: dict[str, list[str]] = {}
-        for row in connection.execute(select(chain.c.station, chain.c.chain)):
-            chains.setdefault(row.station, []).append(row.chain)
-        rows = connection.execute(
-            select(station, seen.c.seen_ms)
-            .outerjoin(seen, seen.c.station == station.c.station)
-            .order_by(station.c.name, station.c.station)
-        )
+        for station, chain in ask(connection, CHAINS):
+            chains.setdefault(station, []).append(chain)
         return [
             Station(
-                row.station,
-                row.name,
-                row.place,
-                row.side,
-                tuple(chains.get(row.station, ())),
-                None if row.seen_ms is None else moment(row.seen_ms),
-                bool(row.revoked),
-                tuple(row.points.split()),
+                station,
+                name,
+                place,
+                side,
+                tuple(chains.get(station, ())),
+                None if seen_ms is None else moment(seen_ms),
+                bool(revoked),
+                tuple(points.split()),
             )
-            for row in rows
+            for station, name, place, side, points, revoked, seen_ms in ask(connection, STATIONS)
         ]
 
     # ---------------------------------------------------------------- texts in force

@@ -184,14 +184,14 @@ def export_verb(settings: Settings, to: Path) -> int:
         gone = {
             photo: {"at": one.at, "by": one.by, "asked_by": one.asked_by} for photo, one in erasures(connection).items()
         }
-        result = export(connection, to, _keys(connection), photo_of, gone)
+        result = export(connection, to, keys_of(connection), photo_of, gone)
     engine.dispose()
     for line in (*result.faults, *(f"photo {sha}: {how}" for sha, how in sorted(result.erased.items())), result.line()):
         print(line)
     return EXIT_FAULT if result.faults else 0
 
 
-def _keys(connection: Connection) -> dict[str, bytes]:
+def keys_of(connection: Connection) -> dict[str, bytes]:
     """Chain -> public key, of tablets and of the server."""
     key = table_of(ChainKey)
     rows = connection.execute(select(key.c.chain, key.c.spki))

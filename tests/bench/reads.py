@@ -1,24 +1,29 @@
 """What a lead reads, at ten thousand, a hundred thousand and a million entries: the board of a shift, the life of one
 scope, and the finding of inspections, over HTTP against the bare SQL of the same rows (G11), and how the cost grows
-with the log (G12).
+with the log (G12). At each of these sizes too: what tablets send over HTTP against the same writes without (G9), and
+the check of the whole export against a bare hash loop (G18).
 
     python tests/bench/reads.py [--rounds N] [--sizes 10000,100000,1000000] [--keys N]
 
 One record grows: 60 tablets, 120 scopes, 300 entries a shift of ten inspections, two shifts a day. The entries go
 through the log's own intake with signed heads; photos are named and not sent. The server is a process of its own. The
 bare SQL is what the server itself asks for that answer, noted once, and asked again by Python's driver on a connection
-of its own. Before anything is timed, the board of each chosen shift and the find must show what was written.
+of its own. Before anything is timed, the board of each chosen shift and the find must show what was written. The export
+is made by the command that a stranger's copy comes from, and checked by the program that lies in it, signatures apart.
 """
 
 from __future__ import annotations
 
 import argparse
+import hashlib
 import random
+import shutil
 import sqlite3
 import statistics
 import sys
 import time
 from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
@@ -31,14 +36,19 @@ ROOT = HERE.parents[1]
 sys.path[:0] = [str(ROOT / "backend"), str(ROOT / "tests"), str(HERE)]
 
 from _measure import Goal, Rounds, Run, percentile, say  # noqa: E402
+from _tablets import bodies  # noqa: E402
 from door_world import serving  # noqa: E402
 from live_server import LiveServer  # noqa: E402
+from log import client  # noqa: E402
 from loupebook.app import create_app  # noqa: E402
-from loupebook.door.stations import Place, enrol, first_code, invite  # noqa: E402
+from loupebook.door.stations import Enrolled, Place, enrol, first_code, invite  # noqa: E402
 from loupebook.door.who import PersonHere  # noqa: E402
 from loupebook.folder import open_folder  # noqa: E402
 from loupebook.installation import Installation  # noqa: E402
+from loupebook.keeping import keys_of  # noqa: E402
 from loupebook.log.backup import DATABASE  # noqa: E402
+from loupebook.log.export import export  # noqa: E402
+from loupebook.record import verify  # noqa: E402
 from loupebook.record.heads import base64url, public_der  # noqa: E402
 from loupebook.record.kinds import Point  # noqa: E402
 from loupebook.settings import Settings  # noqa: E402
@@ -55,6 +65,9 @@ SENT_AFTER = 30
 """Shifts after which every tablet sends: five inspections each, 150 entries, within what a batch may hold."""
 SEED = 11
 SLOWEST_MS, MORE_MS, GROWTH = 10, 3, 1.2
+BATCH, SENT_SHIFTS = 20, 8
+"""Entries a request, and shifts of them, that are sent to a log of each size by either way."""
+WITHOUT_HTTP, HASH_LOOPS = 0.6, 12
 PIECES = ("board", "history", "find")
 
 
@@ -85,7 +98,7 @@ class Record:
     tablets: list[Tablet] = field(default_factory=list)
     shifts: list[Shift] = field(default_factory=list)
     sent: dict[str, int] = field(default_factory=dict)
-    stations: dict[str, str] = field(default_factory=dict)
+    stations: dict[str, Enrolled] = field(default_factory=dict)
     desk: SinkTablet | None = None
     entries: int = 0
 
@@ -110,7 +123,7 @@ class Record:
             for number in range(TABLETS):
                 tablet = Tablet(f"Sink {number}", person=person)
                 joining, _ = invite(here.door, lead, Place(tablet.name, PLACE, "both", points))
-                self.stations[tablet.name] = enrol(here.door, joining, base64url(public_der(tablet.key))).station
+                self.stations[tablet.name] = enrol(here.door, joining, base64url(public_der(tablet.key)))
                 self.tablets.append(tablet)
             for number in range(SCOPES):
                 described = {
@@ -125,14 +138,14 @@ class Record:
         begun, before = time.perf_counter(), self.entries
         with self.open() as (here, _):
             while sum(len(tablet.lines) for tablet in self.tablets) < entries:
-                self._shift()
+                self.write_shift()
                 if len(self.shifts) % SENT_AFTER == 0:
                     self._send_all(here)
             self._send_all(here)
         took = time.perf_counter() - begun
         say(entries=self.entries, a_second=round((self.entries - before) / took))
 
-    def _shift(self) -> None:
+    def write_shift(self) -> None:
         number = len(self.shifts)
         begins = BEGAN + timedelta(hours=12 * number)
         name = f"{PLACE}/{begins.date()}/{'day' if begins.hour < 12 else 'evening'}"
@@ -166,7 +179,7 @@ class Record:
 
     def _send(self, here: Quiet, tablet: Tablet) -> None:
         first = self.sent.get(tablet.chain, 0) + 1
-        station = self.stations[tablet.name]
+        station = self.stations[tablet.name].station
         answer = here.log.intake(tablet.chain, first, tablet.batch(first), station)
         wrong = [each for each in answer.receipts if each.verdict != "counted"]
         assert not wrong, wrong[0]
@@ -274,6 +287,8 @@ class Size:
     entries: int
     slowest: dict[str, Rounds]
     more: dict[str, Rounds]
+    writer: Rounds
+    verifier: Rounds
 
 
 def size_of(run: Run, entries: int) -> Size:
@@ -290,7 +305,13 @@ def size_of(run: Run, entries: int) -> Size:
             )
             for piece in PIECES
         },
-    )
+        run.rounds(
+            f"G9 {entries}", f"entries over HTTP into a log of {of} / the same without HTTP", Goal(">=", WITHOUT_HTTP)
+        ),
+        run.rounds(
+            f"G18 {entries}", f"verifier, all rules but signatures, {of} / a bare hash loop", Goal("<=", HASH_LOOPS)
+        ),
+    )  # fmt: skip
 
 
 def measure(record: Record, some: dict[str, list[Asked]], size: Size, rounds: int) -> dict[str, list[float]]:
@@ -321,6 +342,88 @@ def measure(record: Record, some: dict[str, list[Asked]], size: Size, rounds: in
     return medians
 
 
+def measure_writer(record: Record, size: Size, rounds: int) -> None:
+    """What sixty tablets send at once into the log as it is, without HTTP and over it, by turns."""
+    for _ in range(rounds):
+        some, total = unsent(record)
+        with record.open() as (here, _):
+            begun = time.perf_counter()
+            with ThreadPoolExecutor(TABLETS) as threads:
+                for done in [threads.submit(_intake, here, record, each, batches) for each, batches in some]:
+                    done.result()
+            bare = time.perf_counter() - begun
+        again, total_again = unsent(record)
+        server = LiveServer(record.folder / "record").start()
+        try:
+            told = client(server.url, [_job(record, each, batches) for each, batches in again], record.folder)
+        finally:
+            server.close()
+        size.writer.round(
+            (total_again / told["seconds"]) / (total / bare), bare, without_http_per_s=round(total / bare),
+            over_http_per_s=round(total_again / told["seconds"]), p50_ms=told["p50_ms"], p99_ms=told["p99_ms"],
+        )  # fmt: skip
+
+
+def unsent(record: Record) -> tuple[list[tuple[Tablet, list[tuple[int, bytes]]]], int]:
+    """What is written in some more shifts, as batches, and how many entries that is; it counts as sent."""
+    for _ in range(SENT_SHIFTS):
+        record.write_shift()
+    some = [
+        (each, bodies(each, record.sent.get(each.chain, 0) + 1, BATCH))
+        for each in record.tablets
+        if len(each.lines) > record.sent.get(each.chain, 0)
+    ]
+    total = sum(len(each.lines) - record.sent.get(each.chain, 0) for each, _ in some)
+    record.sent |= {each.chain: len(each.lines) for each, _ in some}
+    record.entries += total
+    return some, total
+
+
+def _intake(here: Quiet, record: Record, tablet: Tablet, batches: Sequence[tuple[int, bytes]]) -> None:
+    for first, body in batches:
+        answer = here.log.intake(tablet.chain, first, body, record.stations[tablet.name].station)
+        assert {each.verdict for each in answer.receipts} == {"counted"}, answer
+
+
+def _job(record: Record, tablet: Tablet, batches: Sequence[tuple[int, bytes]]) -> dict[str, Any]:
+    path = f"/chains/{tablet.chain}/entries?from="
+    return {
+        "headers": {"authorization": f"Station {record.stations[tablet.name].token}", "x-loupebook": "1"},
+        "wanted": 200,
+        "batches": [{"path": f"{path}{first}", "body": body.decode()} for first, body in batches],
+    }
+
+
+def measure_verifier(record: Record, size: Size, rounds: int) -> None:
+    """The check of the whole export. Signatures are taken as good: how many there are is a matter of batches."""
+    folder = record.folder / "export"
+    signed, verify.head_signed = verify.head_signed, lambda *_: True
+    try:
+        with record.open() as (here, _), here.log.reading() as connection:
+            export(connection, folder, keys_of(connection), lambda _: "not_received")
+        files = sorted((folder / "entries").iterdir())
+        for _ in range(rounds):
+            loop = timed_ms(lambda: hash_loop(files)) / 1000
+            begun = time.perf_counter()
+            found = verify.check(folder)
+            whole = time.perf_counter() - begun
+            assert found.faults == [] and found.entries >= record.entries, found.line()
+            size.verifier.round(
+                whole / loop, loop, loop_s=round(loop, 3), verifier_s=round(whole, 3), entries=found.entries,
+                seconds_per_100k=round(whole / found.entries * 100_000, 2),
+            )  # fmt: skip
+    finally:
+        verify.head_signed = signed
+        shutil.rmtree(folder, ignore_errors=True)
+
+
+def hash_loop(files: Sequence[Path]) -> None:
+    """Every line read and hashed, and nothing else."""
+    for file in files:
+        for line in file.read_bytes().split(b"\n")[:-1]:
+            hashlib.sha256(b"loupebook/entry/1\n" + line).hexdigest()
+
+
 def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--rounds", type=int, default=3)
@@ -338,6 +441,8 @@ def main() -> int:
             some = chosen(record, given.keys)
             note(record, some)
             told.append(measure(record, some, size, given.rounds))
+            measure_writer(record, size, given.rounds)
+            measure_verifier(record, size, given.rounds)
         for piece in PIECES:
             grows = run.rounds(
                 f"G12 {piece}", f"{piece}: {sizes[-1]:,} entries against {sizes[0]:,}, p50", Goal("<=", GROWTH)

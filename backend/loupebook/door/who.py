@@ -6,10 +6,11 @@ import hashlib
 import secrets
 from dataclasses import dataclass
 
-from sqlalchemy import Connection, select
+from sqlalchemy import Connection, select, text
 
 from loupebook.door.rights import Role, Who, roles_of
 from loupebook.door.tables import Chain, ChainKey, Person, Session, Station, StationToken
+from loupebook.log.asking import ask_one
 from loupebook.log.declared import table_of
 
 IDLE_MS = 15 * 60 * 1000
@@ -25,6 +26,17 @@ _chain = table_of(Chain)
 _key = table_of(ChainKey)
 _token = table_of(StationToken)
 _session = table_of(Session)
+
+
+BY_TOKEN = text(
+    "SELECT s.station, s.chain, s.name, s.place, s.side, s.points, s.revoked FROM station_tokens t "
+    "JOIN stations s ON s.station = t.station WHERE t.token_hash = :token"
+)
+BY_SESSION = text(
+    "SELECT n.person, p.roles, n.station, n.ticket, n.proved_ms, n.used_ms, n.ends_ms FROM sessions n "
+    "JOIN people p ON p.person = n.person JOIN stations s ON s.station = n.station WHERE n.token_hash = :hashed "
+    "AND n.ends_ms > :now AND n.used_ms > :idle_since AND p.active = 1 AND s.revoked = 0"
+)
 
 
 @dataclass(frozen=True)
@@ -95,17 +107,11 @@ def token_hash(token: str) -> str:
 
 def station_by_token(read: Connection, token: str) -> StationHere | None:
     """The station that shows this token, withdrawn ones too."""
-    found = read.execute(
-        select(_station)
-        .join(_token, _token.c.station == _station.c.station)
-        .where(_token.c.token_hash == token_hash(token))
-    ).one_or_none()
+    found = ask_one(read, BY_TOKEN, {"token": token_hash(token)})
     if found is None:
         return None
-    return StationHere(
-        found.station, found.chain, found.name, found.place, found.side,
-        tuple(found.points.split()), bool(found.revoked),
-    )  # fmt: skip
+    station, chain, name, place, side, points, revoked = found
+    return StationHere(station, chain, name, place, side, tuple(points.split()), bool(revoked))
 
 
 def person_by_session(read: Connection, hashed: str, now_ms: int) -> PersonHere | None:
@@ -113,24 +119,11 @@ def person_by_session(read: Connection, hashed: str, now_ms: int) -> PersonHere 
 
     `hashed`: the `token_hash` of what the cookie holds.
     """
-    found = read.execute(
-        select(_session, _person.c.roles)
-        .join(_person, _person.c.person == _session.c.person)
-        .join(_station, _station.c.station == _session.c.station)
-        .where(
-            _session.c.token_hash == hashed,
-            _session.c.ends_ms > now_ms,
-            _session.c.used_ms > now_ms - IDLE_MS,
-            _person.c.active == 1,
-            _station.c.revoked == 0,
-        )
-    ).one_or_none()
+    found = ask_one(read, BY_SESSION, {"hashed": hashed, "now": now_ms, "idle_since": now_ms - IDLE_MS})
     if found is None:
         return None
-    return PersonHere(
-        found.person, roles_of(found.roles), found.station, found.ticket,
-        found.proved_ms, found.used_ms, found.ends_ms, found.token_hash,
-    )  # fmt: skip
+    person, roles, station, ticket, proved_ms, used_ms, ends_ms = found
+    return PersonHere(person, roles_of(roles), station, ticket, proved_ms, used_ms, ends_ms, hashed)
 
 
 def people_state(read: Connection, person: str) -> PersonState | None:

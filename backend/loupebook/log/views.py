@@ -6,11 +6,12 @@ import json
 from collections.abc import Iterable, Mapping, Sequence
 from typing import NamedTuple
 
-from sqlalchemy import Connection, bindparam, func, select, text
+from sqlalchemy import Connection, bindparam, select, text
 
+from loupebook.log.asking import ask, ask_value, ask_values
 from loupebook.log.port import Statement
 from loupebook.log.states import CURRENT
-from loupebook.log.tables import SERVER_KEY, chains, entries, facts, photos, photos_named, unsettled, verdicts
+from loupebook.log.tables import SERVER_KEY, chains, entries, facts, photos, photos_named, verdicts
 from loupebook.record.heads import unbase64url
 
 
@@ -31,17 +32,17 @@ class AsideRow(NamedTuple):
     """`count` where a lead let it in and a rule, or what it names, still stands against it."""
 
 
+ASIDES = text(
+    "SELECT e.position, e.hash, e.chain, e.seq, e.kind, e.at, e.person, e.scope, v.reason, e.received_at, v.settled "
+    "FROM log_unsettled JOIN log_entries e ON e.position = log_unsettled.position "
+    "JOIN log_verdicts v ON v.position = e.position "
+    "AND v.n = (SELECT max(w.n) FROM log_verdicts w WHERE w.position = e.position) ORDER BY log_unsettled.position"
+)
+
+
 def asides(connection: Connection) -> list[AsideRow]:
     """Everything put aside that is not settled, or was let in and still does not count, oldest first."""
-    e, v = entries.c, verdicts.c
-    rows = connection.execute(
-        select(e.position, e.hash, e.chain, e.seq, e.kind, e.at, e.person, e.scope, v.reason, e.received_at, v.settled)
-        .select_from(unsettled)
-        .join(entries, e.position == unsettled.c.position)
-        .join(verdicts, CURRENT)
-        .order_by(unsettled.c.position)
-    )
-    return [AsideRow._make(row) for row in rows]
+    return [AsideRow._make(row) for row in ask(connection, ASIDES)]
 
 
 class SignedHead(NamedTuple):
@@ -61,7 +62,7 @@ SIGNED = text(
 
 def signed_heads(connection: Connection) -> list[SignedHead]:
     """The newest signed head of every chain, the server's too."""
-    return [SignedHead._make(row) for row in connection.execute(SIGNED)]
+    return [SignedHead._make(row) for row in ask(connection, SIGNED)]
 
 
 class StrayLines(NamedTuple):
@@ -82,13 +83,16 @@ STRAYS = text(
 
 def stray_lines(connection: Connection, wanted: Sequence[str]) -> list[StrayLines]:
     """The strays of each of these chains that has some, the newest first."""
-    rows = connection.execute(STRAYS, {"chains": json.dumps(list(wanted))})
+    rows = ask(connection, STRAYS, {"chains": json.dumps(list(wanted))})
     return [StrayLines._make(row) for row in rows]
+
+
+POSITION = text("SELECT max(position) FROM log_entries")
 
 
 def position(connection: Connection) -> int:
     """The last place in the log, as this connection sees it."""
-    return connection.execute(select(func.max(entries.c.position))).scalar_one() or 0
+    return int(ask_value(connection, POSITION) or 0)
 
 
 class NamedPhoto(NamedTuple):
@@ -113,12 +117,15 @@ def named_photo(connection: Connection, sha256: str) -> NamedPhoto | None:
     return NamedPhoto(sha256, row[0], row[1] is not None) if row else None
 
 
+HERE = text("SELECT sha256 FROM log_photos WHERE sha256 IN :wanted").bindparams(bindparam("wanted", expanding=True))
+
+
 def photos_here(connection: Connection, wanted: Sequence[str]) -> set[str]:
     """Those of the hashes whose bytes are durable."""
     here: set[str] = set()
     for start in range(0, len(wanted), 500):
         some = wanted[start : start + 500]
-        here.update(connection.execute(select(photos.c.sha256).where(photos.c.sha256.in_(some))).scalars())
+        here.update(ask_values(connection, HERE, {"wanted": some}))
     return here
 
 
@@ -139,10 +146,14 @@ def all_heads(connection: Connection) -> Mapping[str, tuple[int, str, str]]:
     return {chain: (seq, hash, at) for chain, seq, hash, at in rows}
 
 
+HEADS = text("SELECT chain, seq, hash, received_at FROM log_chains WHERE chain IN :wanted").bindparams(
+    bindparam("wanted", expanding=True)
+)
+
+
 def heads_of(connection: Connection, wanted: Sequence[str]) -> Mapping[str, tuple[int, str, str]]:
     """The same of these chains; one of which nothing came is left out."""
-    asked = chains.c.chain.in_(list(wanted))
-    rows = connection.execute(select(chains.c.chain, chains.c.seq, chains.c.hash, chains.c.received_at).where(asked))
+    rows = ask(connection, HEADS, {"wanted": list(wanted)})
     return {chain: (seq, hash, at) for chain, seq, hash, at in rows}
 
 

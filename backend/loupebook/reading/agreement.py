@@ -13,6 +13,7 @@ from typing import Any, get_args
 import msgspec
 from sqlalchemy import Connection, bindparam, text
 
+from loupebook.log.asking import ask
 from loupebook.reading.port import Sources
 from loupebook.reading.shown import person_shown, scope_shown
 from loupebook.record.kinds import FirstSaid, Grade
@@ -97,7 +98,7 @@ def agreement_page(connection: Connection, sources: Sources) -> dict[str, object
 
 
 def _pairs(connection: Connection, drawn: Sequence[Asked], answers: dict[str, list[Answer]]) -> Iterable[Pair]:
-    of = {row[0]: (row[1], row[2]) for row in connection.execute(OF, {"of": [each.of for each in drawn]})}
+    of = {row[0]: (row[1], row[2]) for row in ask(connection, OF, {"of": [each.of for each in drawn]})}
     for each in drawn:
         second = _seen(answers[each.entry])
         if second is not None and each.of in of:

@@ -8,6 +8,7 @@ import msgspec
 from sqlalchemy import Connection, text
 
 from loupebook.inspections.tables.hidden import hidden_now
+from loupebook.log.asking import ask
 from loupebook.reading.port import Sources
 from loupebook.repairs.tables import words_of
 from loupebook.rules.custody import HOUSE, Custody, Event, Holder, unseen
@@ -28,7 +29,7 @@ def handed(connection: Connection, sources: Sources, entries: Sequence[str]) -> 
     """
     if not entries:
         return {}
-    found = connection.execute(PHOTOS, {"entries": msgspec.json.encode(list(entries)).decode()}).all()
+    found = ask(connection, PHOTOS, {"entries": msgspec.json.encode(list(entries)).decode()})
     here = sources.photos_here(connection, sorted({str(sha256) for _, sha256, _, _ in found}))
     photos: dict[str, list[Row]] = {}
     for entry, sha256, hidden, erased in found:

@@ -10,6 +10,7 @@ from sqlalchemy import Connection, text
 from loupebook.inspections.rules import OpenPoint
 from loupebook.inspections.tables.cycle import cycle_events, event_shown
 from loupebook.inspections.tables.stands import End, Inspection
+from loupebook.log.asking import ask_values
 from loupebook.reading.port import Sources
 from loupebook.reading.shown import scope_shown
 from loupebook.repairs.tables.repairs import ever_said, told_of
@@ -33,7 +34,7 @@ Row = dict[str, object]
 def waiting(connection: Connection, sources: Sources) -> list[Row]:
     """Scopes that wait for their next step, or are past a limit of the policy in force; the longest first."""
     now_ms = sources.now_ms()
-    events = cycle_events(connection, list(connection.execute(KNOWN).scalars()))
+    events = cycle_events(connection, ask_values(connection, KNOWN))
     stands = {scope: stand_of(each, now_ms) for scope, each in events.items() if each}
     known = scopes_known(connection, list(stands))
     policy = sources.policy(connection)

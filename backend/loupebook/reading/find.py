@@ -7,6 +7,7 @@ from datetime import UTC, datetime
 
 from sqlalchemy import Connection, text
 
+from loupebook.log.asking import ask_values
 from loupebook.reading.shown import scope_shown
 from loupebook.rules.codes import key_of, read_code
 from loupebook.scopes.tables.known import described, scopes_known
@@ -32,7 +33,7 @@ def find_scopes(connection: Connection, wanted: str) -> dict[str, object]:
     """At most 40 scopes, or with nothing to find the first 200 on record; `more` says that there are others."""
     low = wanted.strip().lower()
     if not low:
-        return _shown(connection, list(connection.execute(ALL, {"most": MOST_LISTED + 1}).scalars()), MOST_LISTED)
+        return _shown(connection, ask_values(connection, ALL, {"most": MOST_LISTED + 1}), MOST_LISTED)
     return _shown(connection, found_keys(connection, wanted), MOST)
 
 
@@ -41,7 +42,7 @@ def found_keys(connection: Connection, wanted: str) -> list[str]:
     text, key = _named(wanted.strip())
     low = text.lower()
     given = {"low": low, "end": low + "\U0010ffff", "code": wanted.strip(), "key": key, "most": MOST + 1}
-    return [str(key) for key in connection.execute(FIND, given).scalars()]
+    return [str(key) for key in ask_values(connection, FIND, given)]
 
 
 def _named(text: str) -> tuple[str, str]:

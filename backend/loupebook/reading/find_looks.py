@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, time, timedelta
+from functools import cache
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -16,6 +17,7 @@ import msgspec
 from sqlalchemy import Connection, TextClause, text
 
 from loupebook.inspections.tables.stands import STANDS, inspections
+from loupebook.log.asking import ask
 from loupebook.reading.find import find_scopes, found_keys
 from loupebook.reading.port import Sources
 from loupebook.reading.shift import outcome_of
@@ -70,18 +72,23 @@ _EACH = (
 
 def statement_of(wanted: Wanted, scopes: bool) -> TextClause:
     """The one question; its plan is held in a test."""
-    asked = {"scope": scopes, "finding": wanted.finding, "person": wanted.person, "place": wanted.place,
-             "point": wanted.point, "when": True}  # fmt: skip
+    return _statement(scopes, bool(wanted.finding), bool(wanted.person), bool(wanted.place), bool(wanted.point))
+
+
+@cache
+def _statement(scopes: bool, finding: bool, person: bool, place: bool, point: bool) -> TextClause:
+    """The same, by which of its words are given."""
+    asked = {"scope": scopes, "finding": finding, "person": person, "place": place, "point": point, "when": True}
     by = next(name for name, given in asked.items() if given)
     when = _ORDER.get(by, "d.when_ms")
     where = [_PART, f"{when} < :before", f"{when} >= :since"]
-    if wanted.finding:
+    if finding:
         where.append("g.finding = :finding" if by == "finding" else _FOUND)
-    if wanted.person:
+    if person:
         where.append("a.kind = 'inspection.begun' AND a.person = :person")
-    if wanted.place:
+    if place:
         where.append("d.place = :place")
-    if wanted.point:
+    if point:
         where.append("d.point = :point")
     if by == "scope":
         where.append("d.scope = w.value")
@@ -103,7 +110,7 @@ def find_looks(connection: Connection, sources: Sources, wanted: Wanted) -> Row:
         "point": wanted.point, "place": wanted.place, "since": since, "before": min(until, wanted.before),
         "most": wanted.most + 1,
     }  # fmt: skip
-    found = [] if nobody else list(connection.execute(statement_of(wanted, bool(keys)), values))
+    found = [] if nobody else ask(connection, statement_of(wanted, bool(keys)), values)
     shown, follows = page_of([(str(root), int(at_ms)) for root, at_ms in found], wanted.most)
     roots = list(dict.fromkeys(root for root, _ in shown))
     told = inspections(connection, roots)

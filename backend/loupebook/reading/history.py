@@ -16,6 +16,7 @@ from loupebook.inspections.rules import FAILED, TESTS
 from loupebook.inspections.tables.hidden import hidden_now
 from loupebook.inspections.tables.laid import laid_over, shown_over
 from loupebook.inspections.tables.stands import STANDS, Inspection, inspections
+from loupebook.log.asking import ask, ask_by_name, ask_one, ask_values
 from loupebook.reading.custody import handed, holder_shown, scope_row
 from loupebook.reading.loans import gone_otherwise
 from loupebook.reading.page import left_of
@@ -79,11 +80,11 @@ def history(connection: Connection, sources: Sources, key: str, before: int, mos
     stations = sources.stations(connection)
     names = names_of(connection, sources, stations)
     asked = {"scope": key, "before": before, "most": most + 1}
-    looks = list(connection.execute(TURNING if turning else LOOKS, asked))
+    looks = ask(connection, TURNING if turning else LOOKS, asked)
     outcomes = _outcomes(connection, sources, [str(root) for root, _ in looks])
     custody = custody_events(connection, [key])[key]
     photos = {} if turning else handed(connection, sources, [each.entry for each in custody if each.what == "accepted"])
-    steps = [] if turning else list(connection.execute(STEPS, asked).mappings())
+    steps = [] if turning else ask_by_name(connection, STEPS, asked)
     rows = [
         *(_look(each, names) for each in outcomes),
         *(_step(row, names) for row in steps),
@@ -93,7 +94,7 @@ def history(connection: Connection, sources: Sources, key: str, before: int, mos
         *([] if turning else ({"what": "custody", "said": each.what, "at_ms": each.at_ms, "person": each.person,
                                "entry": each.entry, "holder": holder_shown(each.holder),
                                "photos": photos.get(each.entry, [])} for each in custody)),
-        *(_record(row, names) for row in connection.execute(RECORDS, {"scope": key}).mappings()),
+        *(_record(row, names) for row in ask_by_name(connection, RECORDS, {"scope": key})),
     ]  # fmt: skip
     newest = sorted((row for row in rows if row["at_ms"] < before), key=lambda row: (-row["at_ms"], row["entry"]))
     shown = newest[:most]
@@ -147,12 +148,12 @@ def _step(row: Mapping[Any, Any], names: Names) -> Row:
 
 def _holds(connection: Connection, key: str, begun: Sequence[str], names: Names) -> list[Row]:
     """Holds of these inspections and those outside of any, each with how leads decided it."""
-    found = list(connection.execute(HOLDS, {"scope": key}).mappings())
+    found = ask_by_name(connection, HOLDS, {"scope": key})
     if begun:
-        found += connection.execute(HOLDS_IN, {"begun": list(begun)}).mappings()
+        found += ask_by_name(connection, HOLDS_IN, {"begun": list(begun)})
     decided: dict[str, list[Row]] = {row["version"]: [] for row in found}
     if found:
-        for hold, goes, first, reason, person, at_ms in connection.execute(DECIDED, {"holds": list(decided)}):
+        for hold, goes, first, reason, person, at_ms in ask(connection, DECIDED, {"holds": list(decided)}):
             decided[hold].append({"goes": goes, "first": first, "reason": reason, "person": person, "at_ms": at_ms})
     words = said_of(connection, list(decided))
     return [
@@ -220,7 +221,7 @@ FIELDS = (
 
 def readings_of(connection: Connection, key: str, most: int) -> dict[str, list[Row]]:
     """By what was read, its newest readings of a scope, newest first."""
-    told = connection.execute(NEWEST, {"scope": key, "most": most})
+    told = ask(connection, NEWEST, {"scope": key, "most": most})
     return {
         what: [dict(zip(FIELDS, row, strict=True)) for row in msgspec.json.decode(rows, type=list[list[Any]])]
         for what, rows in told
@@ -235,7 +236,7 @@ def last_look(connection: Connection, sources: Sources, key: str, names: Names) 
         for what, row in newest.items()
         if what in TESTS or row["result"] in ("value", "could_not_test")
     }
-    row = connection.execute(LOOKS, {"scope": key, "before": EVER, "most": 1}).first()
+    row = ask_one(connection, LOOKS, {"scope": key, "before": EVER, "most": 1})
     found = _outcomes(connection, sources, [str(row[0])]) if row else []
     return {"look": _last(found[0], names) if found else None, "readings": wanted}
 
@@ -289,11 +290,11 @@ def through_time(connection: Connection, sources: Sources, key: str, part: str, 
     """One part's photos, the newest that are not hidden, each with what was found then, what lies over it, and how it
     was taken; the readings as series."""
     asked = {"scope": key, "part": part, "most": most}
-    named = [dict(row) for row in connection.execute(THROUGH, asked).mappings()]
+    named = [dict(row) for row in ask_by_name(connection, THROUGH, asked)]
     # Named twice in one inspection, as a file picked twice is, it is one photo: as it was named last.
     photos = list({(row["sha256"], row["begun"]): row for row in reversed(named)}.values())[::-1]
     seen: dict[str, list[Row]] = {}
-    for begun, finding, grade, since in connection.execute(SEEN, asked):
+    for begun, finding, grade, since in ask(connection, SEEN, asked):
         seen.setdefault(begun, []).append({"finding": finding, "grade": grade, "since": since})
     shas = sorted({photo["sha256"] for photo in photos})
     here, over = sources.photos_here(connection, shas), laid_over(connection, shas)
@@ -301,7 +302,7 @@ def through_time(connection: Connection, sources: Sources, key: str, part: str, 
     readings = readings_of(connection, key, MOST_READINGS)
     return {
         "part": part,
-        "parts": list(connection.execute(PARTS, {"scope": key}).scalars()),
+        "parts": ask_values(connection, PARTS, {"scope": key}),
         "photos": [
             photo
             | {
@@ -325,7 +326,7 @@ def photos_of(connection: Connection, sources: Sources, key: str, most: int = MO
     """The newest photos of each part of a scope that are here and not hidden, `most` of one part, each with its part
     and what was found then: what goes along when its history leaves as a file."""
     found = []
-    for part in connection.execute(PARTS, {"scope": key}).scalars():
+    for part in ask_values(connection, PARTS, {"scope": key}):
         told = through_time(connection, sources, key, part, most)["photos"]
         found += [photo | {"part": part} for photo in told if photo["here"]]
     return found

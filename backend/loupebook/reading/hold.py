@@ -14,6 +14,7 @@ from loupebook.inspections.rules import Pin, Rounds, Standing, fixed_rows, recle
 from loupebook.inspections.tables.hidden import hidden_now
 from loupebook.inspections.tables.newer import answered
 from loupebook.inspections.tables.stands import STANDS, Held, Inspection, inspections
+from loupebook.log.asking import ask, ask_by_name, ask_one, ask_value
 from loupebook.reading.port import Sources
 from loupebook.reading.shown import Names, hold_shown, names_of, person_shown, scope_shown
 from loupebook.reading.today import sent_back_before
@@ -67,7 +68,7 @@ class FindingSeen:
 
 def author_of(connection: Connection, entry: str) -> str | None:
     """Who wrote an entry that stands."""
-    found = connection.execute(AUTHOR, {"entry": entry}).scalar()
+    found = ask_value(connection, AUTHOR, {"entry": entry})
     return None if found is None else str(found)
 
 
@@ -77,19 +78,19 @@ def finding_seen(connection: Connection, entry: str) -> FindingSeen | None:
     if row is None:
         return None
     given = {"entry": entry, "begun": row["begun"], "part": row["part"]}
-    photos = [sha256 for sha256, _ in connection.execute(SEEN_IN, given)]
+    photos = [sha256 for sha256, _ in ask(connection, SEEN_IN, given)]
     return FindingSeen(row["person"], row["part"], row["finding"], row["grade"], photos)
 
 
 def hold_of(connection: Connection, hold: str) -> Held | None:
     """The hold, where it stands in the record; a decision does not end that."""
-    row = connection.execute(HOLD, {"hold": hold}).first()
+    row = ask_one(connection, HOLD, {"hold": hold})
     return None if row is None else Held(*row)
 
 
 def inspection_of(connection: Connection, hold: Held) -> Inspection | None:
     """The whole inspection a hold hangs on; none where a person placed it outside of one."""
-    root = connection.execute(ROOT, {"begun": hold.begun}).scalar() if hold.begun else None
+    root = ask_value(connection, ROOT, {"begun": hold.begun}) if hold.begun else None
     found = inspections(connection, [root]) if root else []
     return found[0] if found else None
 
@@ -191,7 +192,7 @@ def whole_hold(connection: Connection, sources: Sources, hold: str) -> WholeHold
         _spoke(standing, sources.pin(one.parts[0].policy)) if one and standing else [],
         sent_back,
         recleans_days(sources.pin(one.parts[0].policy)) if one else None,
-        [dict(row) for row in connection.execute(DECISIONS, {"hold": hold}).mappings()],
+        ask_by_name(connection, DECISIONS, {"hold": hold}),
         said,
         unconfirmed(said, confirmed_of(connection, [hold])[hold]),
         unanswered(said),

@@ -7,12 +7,13 @@ from dataclasses import dataclass
 from functools import reduce
 
 import msgspec
-from sqlalchemy import Connection, Executable, bindparam, text
+from sqlalchemy import Connection, TextClause, bindparam, text
 
 from loupebook.inspections.rules import TESTS
 from loupebook.inspections.tables.hidden import hidden_now
 from loupebook.inspections.tables.laid import NOTHING, Over, over_of, together
 from loupebook.inspections.tables.stands import STANDS, Inspection, Photo, inspections
+from loupebook.log.asking import ask, ask_value, ask_values
 from loupebook.reading.port import Sources
 from loupebook.record.kinds import Taken
 from loupebook.repairs.tables.repairs import Said, in_hand, told_of
@@ -98,7 +99,7 @@ class Packet:
 
 def packet_of(connection: Connection, sources: Sources, entry: str) -> Packet | None:
     """The packet of the repair that one of its words names; nothing where no such repair stands."""
-    key = connection.execute(OF, {"entry": entry}).scalar()
+    key = ask_value(connection, OF, {"entry": entry})
     if key is None:
         return None
     told = told_of(connection, [key])[key]
@@ -129,11 +130,11 @@ def packet_of(connection: Connection, sources: Sources, entry: str) -> Packet | 
     )
 
 
-def _whole(connection: Connection, asked: Executable, values: Mapping[str, object]) -> tuple[Shown, ...]:
+def _whole(connection: Connection, asked: TextClause, values: Mapping[str, object]) -> tuple[Shown, ...]:
     """Photos of the whole scope or its case, with nothing laid over them."""
     return tuple(
         Shown(sha256, width, height, person, at, taken_of(taken))
-        for sha256, width, height, taken, person, at in connection.execute(asked, values)
+        for sha256, width, height, taken, person, at in ask(connection, asked, values)
     )
 
 
@@ -151,7 +152,7 @@ def photo_on_paper(one: Inspection, photo: Photo) -> Shown:
 def _looks(connection: Connection, begun: Sequence[str]) -> list[Inspection]:
     if not begun:
         return []
-    roots = connection.execute(ROOTS, {"begun": list(dict.fromkeys(begun))}).scalars()
+    roots = ask_values(connection, ROOTS, {"begun": list(dict.fromkeys(begun))})
     return inspections(connection, sorted(str(root) for root in roots))
 
 

@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 import msgspec
 from sqlalchemy import Connection, text
 
+from loupebook.log.asking import ask_values
 from loupebook.reading.board import HELD
 from loupebook.reading.custody import holder_shown, outside, sort_of
 from loupebook.reading.loans import for_shown, instead_shown, loaner_row, ties_of
@@ -34,13 +35,13 @@ def repairs(connection: Connection, sources: Sources) -> Row:
     `instead`: what stands in for it. `loaners`: the scopes that are here on loan, the one that came first before the
     others; `for` is the scope it stands in for. `handed`: who outside took it since its repair stands.
     """
-    keys = [str(key) for key in connection.execute(SPOKEN).scalars()]
+    keys = [str(key) for key in ask_values(connection, SPOKEN)]
     told = told_of(connection, keys)
     wanted = [key for key in keys if told[key].repair or told[key].loaner]
     ties = ties_of(told)
     known = scopes_known(connection, list(dict.fromkeys([*wanted, *(tie.scope for tie in ties.values())])))
     custody = custody_events(connection, wanted)
-    held = {str(key) for key in connection.execute(HELD).scalars()}
+    held = {str(key) for key in ask_values(connection, HELD)}
     policy, now_ms = sources.policy(connection), sources.now_ms()
     stands = [(key, repair) for key in wanted if (repair := told[key].repair)]
     since = {key: repair.since_ms for key, repair in stands}
@@ -63,7 +64,7 @@ def repairs(connection: Connection, sources: Sources) -> Row:
 
 def overdue(connection: Connection, sources: Sources) -> list[Row]:
     """What is out for repair past the day it was expected, or past the facility's limit; the longest out first."""
-    keys = [str(key) for key in connection.execute(LEFT).scalars()]
+    keys = [str(key) for key in ask_values(connection, LEFT)]
     told = told_of(connection, keys)
     out = {key: each for key, each in told.items() if each.repair is not None and each.repair.stage == "out"}
     known, policy, now_ms = scopes_known(connection, list(out)), sources.policy(connection), sources.now_ms()

@@ -130,12 +130,12 @@ def shift_window(facility: Facility, shift: str) -> tuple[int, int]:
     return window_of(shift, [Hours(*each) for each in facility.shifts], ZoneInfo(facility.zone))
 
 
-def board_of(connection: Connection, sources: Sources, shift: str) -> Board:
-    """A shift as it stands now, read through one connection."""
+def board_of(connection: Connection, sources: Sources, shift: str, stations: Sequence[Station] | None = None) -> Board:
+    """A shift as it stands now, read through one connection. `stations`: where they were read already."""
     place = place_of(shift)
     closing = closings(connection, [shift]).get(shift)
     begins, ends = (closing.begins_ms, closing.ends_ms) if closing else shift_window(sources.facility(), shift)
-    stations = sources.stations(connection)
+    stations = sources.stations(connection) if stations is None else stations
     before = {} if closing else carried(connection, place)
     own = roots_of(connection, [shift])
     old = [of for sort, of in before if sort in ("inspection", "photos", "skipped") and of not in own]

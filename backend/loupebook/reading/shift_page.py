@@ -25,7 +25,7 @@ def shift_page(connection: Connection, sources: Sources, name: str = "") -> Row:
     stations = sources.stations(connection)
     running = shifts_running(stations, sources.shift_now)
     shift = name or (running[0] if running else "")
-    board = board_of(connection, sources, shift)
+    board = board_of(connection, sources, shift, stations)
     turn = same_turn(stations, shift) if shift.count("/") >= 2 else [shift]
     keys = {key for row in board.rows if isinstance(key := row.about.get("scope"), str)}
     keys |= {each.one.parts[0].scope for each in board.outcomes} | set(board.not_looked)

@@ -10,6 +10,7 @@ from sqlalchemy import Connection, text
 from loupebook.inspections.tables.hidden import hidden_now
 from loupebook.inspections.tables.laid import laid_over, shown_over
 from loupebook.inspections.tables.stands import STANDS, Inspection
+from loupebook.log.asking import ask
 from loupebook.reading.port import Sources
 
 _HIDDEN = f" AND NOT {hidden_now('d.sha256')}"
@@ -41,9 +42,9 @@ def then_photos(connection: Connection, sources: Sources, one: Inspection) -> di
     if not parts:
         return {}
     about = {"scope": head.scope, "before": head.when_ms}
-    accepted: dict[str, str] = {part: photo for part, photo in connection.execute(ACCEPTED, about)}  # noqa: C416
+    accepted: dict[str, str] = {part: photo for part, photo in ask(connection, ACCEPTED, about)}  # noqa: C416
     found: dict[str, list[dict[str, object]]] = {}
-    for part, last, first in connection.execute(BEFORE, about | {"parts": msgspec.json.encode(parts).decode()}):
+    for part, last, first in ask(connection, BEFORE, about | {"parts": msgspec.json.encode(parts).decode()}):
         found[part] = _each_once((("last", last), ("acceptance", accepted.get(part)), ("first", first)))
     names = sorted({str(each["sha256"]) for each in _all(found.values())})
     here, over = sources.photos_here(connection, names), laid_over(connection, names)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
-from typing import Any
+from typing import Any, cast
 
 from sqlalchemy import Connection, bindparam, text
 
@@ -22,6 +22,7 @@ from loupebook.inspections.rules import (
 from loupebook.inspections.tables.erased import Waiting, erasures_waiting
 from loupebook.inspections.tables.sent_back import sent_back
 from loupebook.inspections.tables.stands import STANDS, Held, Inspection, Mark, inspections
+from loupebook.log.asking import ask, ask_value
 from loupebook.reading.cycle import before_use, waiting
 from loupebook.reading.port import Sources
 from loupebook.reading.proofs import claims_of
@@ -71,13 +72,13 @@ EARLIER = text(
 
 def roots_of(connection: Connection, shifts: Sequence[str]) -> list[str]:
     """The inspections with a part in these shifts, in the order they were begun."""
-    return [root for root, _ in connection.execute(ROOTS, {"shifts": list(shifts)})]
+    return [root for root, _ in ask(connection, ROOTS, {"shifts": list(shifts)})]
 
 
 def sent_back_before(connection: Connection, pin: Pin, one: Inspection) -> Rounds:
     """How often the scope was sent back before this inspection was begun; the days are those of the policy it pins."""
     head = one.parts[0]
-    rows = connection.execute(EARLIER, {"scope": head.scope, "before": head.when_ms})
+    rows = ask(connection, EARLIER, {"scope": head.scope, "before": head.when_ms})
     ended = [(point, first) for point, first in rows]
     days = recleans_days(pin(head.policy))
     if days is None:
@@ -108,7 +109,7 @@ def _after_closing(connection: Connection, sources: Sources, one: Inspection) ->
 
 def standing_holds(connection: Connection) -> list[Held]:
     """Every hold no lead has decided to lift."""
-    return [Held(*row) for row in connection.execute(STANDING_HOLDS)]
+    return [Held(*row) for row in ask(connection, STANDING_HOLDS)]
 
 
 def shifts_running(stations: Sequence[Station], shift_now: Callable[[str], str]) -> list[str]:
@@ -130,9 +131,10 @@ def shift_before(
     `until_ms`: where none was begun in these, what was begun up to then is before them. `place`: only there.
     """
     first = min((part.when_ms for one in found for part in one.parts if part.shift in shifts), default=until_ms + 1)
+    asked = {"first": first, "shifts": list(shifts)}
     if place is not None:
-        return connection.execute(BEFORE_AT, {"first": first, "shifts": list(shifts), "place": place}).scalar()
-    return connection.execute(BEFORE, {"first": first, "shifts": list(shifts)}).scalar()
+        return cast(str | None, ask_value(connection, BEFORE_AT, asked | {"place": place}))
+    return cast(str | None, ask_value(connection, BEFORE, asked))
 
 
 def today(connection: Connection, sources: Sources, shift: str = "") -> dict[str, object]:

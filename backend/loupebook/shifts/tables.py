@@ -10,6 +10,7 @@ from sqlalchemy import Connection, Index, bindparam, delete, text
 from sqlalchemy.dialects.sqlite import insert as upsert
 from sqlmodel import Field, SQLModel
 
+from loupebook.log.asking import ask, ask_one, ask_values
 from loupebook.log.declared import KEYED, insert_all, table_of
 from loupebook.log.port import Statement
 from loupebook.record.kinds import ShiftClosed
@@ -224,18 +225,18 @@ LOOKED_SINCE = text(
 
 def closings(connection: Connection, shifts: Sequence[str]) -> dict[str, Closing]:
     """Those of the shifts that are closed; of two records of one, that of the first."""
-    return {row[1]: _closing(tuple(row)) for row in connection.execute(CLOSED, {"shifts": list(shifts)})}
+    return {row[1]: _closing(tuple(row)) for row in ask(connection, CLOSED, {"shifts": list(shifts)})}
 
 
 def closing_of(connection: Connection, version: str) -> Closing | None:
     """The closing whose entry has this hash."""
-    row = connection.execute(OF_VERSION, {"version": version}).one_or_none()
+    row = ask_one(connection, OF_VERSION, {"version": version})
     return _closing(tuple(row)) if row else None
 
 
 def last_closing(connection: Connection, place: str, before: int) -> Closing | None:
     """The newest closing at a place that stands before a position of the log."""
-    row = connection.execute(LAST, {"place": place, "before": before}).one_or_none()
+    row = ask_one(connection, LAST, {"place": place, "before": before})
     return _closing(tuple(row)) if row else None
 
 
@@ -250,18 +251,18 @@ def _closing(row: tuple[object, ...]) -> Closing:
 
 def answers(connection: Connection, shift: str) -> dict[Key, Answer]:
     """How things that stand open in a shift were answered; one that was opened again has no answer."""
-    newest = {(row[0], row[1]): Answer(*row[2:]) for row in connection.execute(ANSWERS, {"shift": shift})}
+    newest = {(row[0], row[1]): Answer(*row[2:]) for row in ask(connection, ANSWERS, {"shift": shift})}
     return {key: answer for key, answer in newest.items() if answer.answer != "open"}
 
 
 def carried(connection: Connection, place: str) -> dict[Key, Carried]:
     """What closed shifts left to the next one at a place, and no later one has done."""
-    return {(row[0], row[1]): Carried(*row[2:]) for row in connection.execute(CARRIED, {"place": place})}
+    return {(row[0], row[1]): Carried(*row[2:]) for row in ask(connection, CARRIED, {"place": place})}
 
 
 def additions(connection: Connection, closing: str) -> list[Addition]:
     """Who took note of what came after a shift was closed, in turn."""
-    return [Addition(*row) for row in connection.execute(ADDITIONS, {"closing": closing})]
+    return [Addition(*row) for row in ask(connection, ADDITIONS, {"closing": closing})]
 
 
 @dataclass(frozen=True)
@@ -282,8 +283,8 @@ def late_of(connection: Connection, closing: Closing) -> list[Late]:
     about: dict[str, object] = {"changed": closing.changed, "closing": closing.version}
     where = {"place": closing.place, "begins_ms": closing.begins_ms, "ends_ms": closing.ends_ms}
     rows = [
-        *connection.execute(LATE_LOOKS, about | {"shift": closing.shift}),
-        *connection.execute(LATE_STEPS, about | where),
+        *ask(connection, LATE_LOOKS, about | {"shift": closing.shift}),
+        *ask(connection, LATE_STEPS, about | where),
     ]
     return sorted((Late(*row) for row in rows), key=lambda late: late.changed)
 
@@ -291,14 +292,14 @@ def late_of(connection: Connection, closing: Closing) -> list[Late]:
 def touched_since(connection: Connection, place: str, since: int) -> list[str]:
     """The closings of a place whose shifts anything was added to after a position of the log, and after they closed."""
     asked = {"place": place, "since": since}
-    rows = [*connection.execute(TOUCHED_LOOKS, asked).scalars(), *connection.execute(TOUCHED_STEPS, asked).scalars()]
+    rows = [*ask_values(connection, TOUCHED_LOOKS, asked), *ask_values(connection, TOUCHED_STEPS, asked)]
     return list(dict.fromkeys(rows))
 
 
 def changed_after(connection: Connection, root: str) -> list[tuple[str, str]]:
     """Corrections and withdrawals in an inspection that began to count after its shift was closed, each with its
     author."""
-    return [(version, person) for version, person in connection.execute(CHANGED_AFTER, {"root": root})]
+    return [(version, person) for version, person in ask(connection, CHANGED_AFTER, {"root": root})]
 
 
 @dataclass(frozen=True)
@@ -313,10 +314,10 @@ class CameScope:
 def came(connection: Connection, place: str, begins_ms: int, ends_ms: int) -> list[CameScope]:
     """The scopes that came at a place within a time, each once, in the order in which they came."""
     asked = {"place": place, "begins_ms": begins_ms, "ends_ms": ends_ms}
-    return [CameScope(*row) for row in connection.execute(CAME, asked)]
+    return [CameScope(*row) for row in ask(connection, CAME, asked)]
 
 
 def looked_since(connection: Connection, scopes: Iterable[str], since_ms: int) -> set[str]:
     """Those of the scopes that somebody began to look at since a moment, anywhere."""
     wanted = msgspec.json.encode(list(scopes)).decode()
-    return set(connection.execute(LOOKED_SINCE, {"scopes": wanted, "since": since_ms}).scalars())
+    return set(ask_values(connection, LOOKED_SINCE, {"scopes": wanted, "since": since_ms}))

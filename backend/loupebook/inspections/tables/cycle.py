@@ -8,6 +8,7 @@ import msgspec
 from sqlalchemy import Connection, text
 
 from loupebook.inspections.tables.stands import STANDS
+from loupebook.log.asking import ask
 from loupebook.rules.cycle import Event
 from loupebook.scopes.tables.values import ms_of
 
@@ -43,9 +44,9 @@ def cycle_events(
         return {}
     scopes = {"scopes": msgspec.json.encode(list(keys)).decode()}
     found: dict[str, list[Event]] = {key: [] for key in keys}
-    for scope, rows in connection.execute(STEPS, scopes):
+    for scope, rows in ask(connection, STEPS, scopes):
         found[scope] += [_step(*row) for row in msgspec.json.decode(rows, type=list[list[object]])]
-    for scope, rows in connection.execute(LOOKS, scopes):
+    for scope, rows in ask(connection, LOOKS, scopes):
         looks = msgspec.json.decode(rows, type=list[list[object]])
         found[scope] += [_look(*row) for row in looks if row[6] != without]
     if before_ms is None:

@@ -14,6 +14,7 @@ from sqlalchemy import Connection, text
 from sqlmodel import Field, SQLModel
 
 from loupebook.inspections.tables.hidden import hidden_now
+from loupebook.log.asking import ask, ask_value, ask_values
 from loupebook.log.declared import KEYED, insert_all, table_of
 
 
@@ -92,26 +93,26 @@ class Erasure:
 
 def is_erased(connection: Connection, photo: str) -> bool:
     """Whether two leads had this photo erased."""
-    return bool(connection.execute(IS_ERASED, {"photo": photo}).scalar_one())
+    return bool(ask_value(connection, IS_ERASED, {"photo": photo}))
 
 
 def asked_of(connection: Connection, photo: str) -> list[Asked]:
     """Who asked for this photo to be erased, and it still stands."""
-    return [Asked(*row) for row in connection.execute(ASKED, {"photo": photo})]
+    return [Asked(*row) for row in ask(connection, ASKED, {"photo": photo})]
 
 
 def erasures_waiting(connection: Connection) -> list[Waiting]:
     """Everything a lead asked to be erased that waits for another lead, the oldest first."""
-    return [Waiting(*row) for row in connection.execute(WAITING)]
+    return [Waiting(*row) for row in ask(connection, WAITING)]
 
 
 def erasures(connection: Connection) -> dict[str, Erasure]:
     """Every photo that was erased, by its hash."""
-    return {row[0]: Erasure(*row) for row in connection.execute(ALL_ERASED)}
+    return {row[0]: Erasure(*row) for row in ask(connection, ALL_ERASED)}
 
 
 def erased_of(connection: Connection, photos: Sequence[str]) -> set[str]:
     """Those of these photos that were erased."""
     if not photos:
         return set()
-    return set(connection.execute(ERASED_OF, {"photos": msgspec.json.encode(list(photos)).decode()}).scalars())
+    return set(ask_values(connection, ERASED_OF, {"photos": msgspec.json.encode(list(photos)).decode()}))

@@ -8,6 +8,7 @@ from sqlalchemy import Connection, text
 from sqlmodel import Field, SQLModel
 
 from loupebook.inspections.tables.hidden import hidden_now
+from loupebook.log.asking import ask, ask_one
 from loupebook.log.declared import KEYED, insert_all, table_of
 
 MOST_EACH = 3
@@ -67,12 +68,12 @@ class Shown:
 
 def examples(connection: Connection) -> list[Shown]:
     """Every example that stands, by finding and grade, the newest first."""
-    return [Shown(*row) for row in connection.execute(STANDING)]
+    return [Shown(*row) for row in ask(connection, STANDING)]
 
 
 def example_of(connection: Connection, example: str) -> Shown | None:
     """One example, if it stands."""
-    row = connection.execute(ONE, {"example": example}).one_or_none()
+    row = ask_one(connection, ONE, {"example": example})
     return Shown(*row) if row else None
 
 

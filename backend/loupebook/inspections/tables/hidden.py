@@ -14,6 +14,7 @@ import msgspec
 from sqlalchemy import Connection, text
 from sqlmodel import Field, SQLModel
 
+from loupebook.log.asking import ask, ask_value, ask_values
 from loupebook.log.declared import KEYED, insert_all, table_of
 
 OPEN_FOR_MS = 10 * 60 * 1000
@@ -107,24 +108,24 @@ class HiddenAct:
 
 def is_hidden(connection: Connection, photo: str) -> bool:
     """Whether somebody hid this photo and no lead showed it again."""
-    return bool(connection.execute(IS_HIDDEN, {"photo": photo}).scalar_one())
+    return bool(ask_value(connection, IS_HIDDEN, {"photo": photo}))
 
 
 def hides(connection: Connection, photo: str) -> set[str]:
     """The entries that hide a photo now."""
-    return set(connection.execute(HIDES, {"photo": photo}).scalars())
+    return set(ask_values(connection, HIDES, {"photo": photo}))
 
 
 def opened(connection: Connection, photo: str, person: str, now_ms: int) -> bool:
     """Whether this person said within the last minutes why they look at it."""
     asked = {"photo": photo, "person": person, "since": now_ms - OPEN_FOR_MS}
-    return bool(connection.execute(OPENED_SINCE, asked).scalar_one())
+    return bool(ask_value(connection, OPENED_SINCE, asked))
 
 
 def touched(connection: Connection, since: int) -> list[dict[str, object]]:
     """Photos ever hidden about which something changed after a position: hidden now, and which entries were ended."""
     found: dict[str, dict[str, list[str]]] = {}
-    for photo, version, ended in sorted(map(tuple, connection.execute(TOUCHED, {"since": since}))):
+    for photo, version, ended in sorted(map(tuple, ask(connection, TOUCHED, {"since": since}))):
         row = found.setdefault(photo, {"stand": [], "ended": []})
         row["ended" if ended else "stand"].append(version)
     return [{"photo": photo, "hidden": bool(row["stand"]), "ended": row["ended"]} for photo, row in found.items()]
@@ -135,7 +136,7 @@ def stories(connection: Connection, photos: Sequence[str]) -> Mapping[str, list[
     if not photos:
         return {}
     told: dict[str, dict[tuple[str, str | None], HiddenAct]] = {}
-    for photo, *rest in connection.execute(STORY, {"photos": msgspec.json.encode(list(photos)).decode()}):
+    for photo, *rest in ask(connection, STORY, {"photos": msgspec.json.encode(list(photos)).decode()}):
         act = HiddenAct(*rest)
         told.setdefault(photo, {})[act.entry, act.restriction] = act
     return {photo: list(acts.values()) for photo, acts in told.items()}

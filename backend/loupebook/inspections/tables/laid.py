@@ -8,6 +8,7 @@ import msgspec
 from sqlalchemy import Connection, text
 
 from loupebook.inspections.tables.stands import STANDS
+from loupebook.log.asking import ask
 from loupebook.record.kinds import Arrow, Length, Ring
 
 LAID = text(
@@ -33,7 +34,7 @@ def laid_over(connection: Connection, photos: Iterable[str]) -> Mapping[str, Ove
     if not names:
         return {}
     found: dict[str, Over] = {}
-    for photo, *lists in connection.execute(LAID, {"photos": msgspec.json.encode(names).decode()}):
+    for photo, *lists in ask(connection, LAID, {"photos": msgspec.json.encode(names).decode()}):
         found[photo] = together(found.get(photo, NOTHING), over_of(*lists))
     return {photo: over for photo, over in found.items() if over != NOTHING}
 

@@ -8,6 +8,7 @@ from typing import Any
 from sqlalchemy import Connection, text
 
 from loupebook.inspections.tables.stands import STANDS
+from loupebook.log.asking import ask_one, ask_value
 
 _ELSEWHERE = "SELECT 1 FROM inspection_parts p WHERE p.begun = d.begun AND p.practice = 0 AND p.root <> :root"
 _LOOKED = text(
@@ -35,8 +36,8 @@ def answered(connection: Connection, scope: str, root: str, after_ms: int, fact:
     nothing found, the test showed what it should, the photographed number agreed. Practice answers nothing."""
     given: dict[str, object] = {"scope": scope, "root": root, "after": after_ms}
     if fact["what"] == "finding":
-        return connection.execute(_LOOKED, given | {"part": fact["part"]}).first() is not None
+        return ask_one(connection, _LOOKED, given | {"part": fact["part"]}) is not None
     if fact["what"] == "inspection":
-        return connection.execute(_SERIAL, given).scalar() == "yes"
+        return bool(ask_value(connection, _SERIAL, given) == "yes")
     what = fact["check"] if fact["what"] == "function" else fact["what"]
-    return connection.execute(_TESTED, given | {"what": what}).scalar() in GOOD
+    return str(ask_value(connection, _TESTED, given | {"what": what})) in GOOD

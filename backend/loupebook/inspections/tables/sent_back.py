@@ -9,6 +9,7 @@ import msgspec
 from sqlalchemy import Connection, text
 
 from loupebook.inspections.tables.stands import STANDS
+from loupebook.log.asking import ask
 from loupebook.rules.again import SentBack
 
 MOST = 50
@@ -34,7 +35,7 @@ def sent_back(
     findings = (catalogue or {}).get("findings", {})
     soil = [name for name, known in findings.items() if known.get("class") == "soil"]
     given = {"scopes": _json(keys), "soil": _json(soil), "since": since_ms}
-    rows = connection.execute(BACK, given) if keys else ()
+    rows = ask(connection, BACK, given) if keys else ()
     return {scope: msgspec.json.decode(back, type=list[SentBack]) for scope, back in rows}
 
 

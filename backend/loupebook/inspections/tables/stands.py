@@ -9,6 +9,7 @@ import msgspec
 from sqlalchemy import Connection, TextClause, bindparam, text
 
 from loupebook.inspections.tables.hidden import hidden_now
+from loupebook.log.asking import ask, ask_values
 
 
 @dataclass(frozen=True, slots=True)
@@ -301,21 +302,21 @@ def inspections(connection: Connection, roots: Sequence[str]) -> list[Inspection
         return []
     found = {root: Inspection(root) for root in roots}
     of: dict[str, Inspection] = {}
-    for row in connection.execute(PARTS, {"roots": list(found)}):
+    for row in ask(connection, PARTS, {"roots": list(found)}):
         part = Part(*row)
         of[part.begun] = found[part.root]
         found[part.root].parts.append(part)
     begun = {"begun": list(of)}
     if of:
         for name, (make, statement) in DETAILS.items():
-            for row in connection.execute(statement, begun):
+            for row in ask(connection, statement, begun):
                 detail = make(*row)
                 getattr(of[detail.begun], name).append(detail)
         _photos(connection, of, begun)
-        for row in connection.execute(HOLDS, begun):
+        for row in ask(connection, HOLDS, begun):
             held = Held(*row)
             of[held.begun].holds.append(held)
-        for of_begun, version, entry, *rest in connection.execute(TOOK_BACK, begun):
+        for of_begun, version, entry, *rest in ask(connection, TOOK_BACK, begun):
             of[of_begun].acts.append(Act(version, entry, of_begun, *rest))
         _clocks(connection, of, begun)
         _missing(connection, found.values())
@@ -378,26 +379,26 @@ FORMER = tuple((row, _former(row, table, "begun")) for _, row, table in _TABLES 
 def versions(connection: Connection, one: Inspection) -> tuple[list[Version], list[Row], list[TakenBack]]:
     """The corrections in an inspection, the rows as they stood before each, and what was taken back."""
     begun = [part.begun for part in one.parts]
-    made = [Version(*row) for row in connection.execute(VERSIONS, {"begun": begun})]
+    made = [Version(*row) for row in ask(connection, VERSIONS, {"begun": begun})]
     former: list[Row] = []
     if made:
-        former += [Part(*row) for row in connection.execute(FORMER_PARTS, {"of": [one.root]})]
-        former += [make(*row) for make, statement in FORMER for row in connection.execute(statement, {"of": begun})]
-    return made, former, [TakenBack(*row) for row in connection.execute(TAKEN_BACK, {"begun": begun})]
+        former += [Part(*row) for row in ask(connection, FORMER_PARTS, {"of": [one.root]})]
+        former += [make(*row) for make, statement in FORMER for row in ask(connection, statement, {"of": begun})]
+    return made, former, [TakenBack(*row) for row in ask(connection, TAKEN_BACK, {"begun": begun})]
 
 
 def _photos(connection: Connection, of: dict[str, Inspection], begun: dict[str, list[str]]) -> None:
-    for row in connection.execute(PHOTOS, begun):
+    for row in ask(connection, PHOTOS, begun):
         photo = Photo(*row)
         of[photo.begun].photos.append(photo)
-    for of_begun, sha256, version, entry, *rest in connection.execute(RESTRICTED, begun):
+    for of_begun, sha256, version, entry, *rest in ask(connection, RESTRICTED, begun):
         of[of_begun].restricted.add(sha256)
         of[of_begun].acts.append(Act(version, entry, of_begun, *rest))
 
 
 def _clocks(connection: Connection, of: dict[str, Inspection], begun: dict[str, list[str]]) -> None:
     told: set[str] = set()
-    for of_begun, off in connection.execute(CLOCKS, begun):
+    for of_begun, off in ask(connection, CLOCKS, begun):
         if of_begun in of and of_begun not in told:
             told.add(of_begun)
             of[of_begun].clocks.append((of_begun, off))
@@ -408,11 +409,14 @@ def _missing(connection: Connection, found: Iterable[Inspection]) -> None:
     wanted = sorted({h for each in relied.values() for h in each})
     if not wanted:
         return
-    there = set(connection.execute(THERE, {"hashes": wanted}).scalars())
+    there = set(ask_values(connection, THERE, {"hashes": wanted}))
     for one in found:
         one.missing.update(relied[one.root] - there)
 
 
+_TEXTS = msgspec.json.Decoder(list[str])
+
+
 def texts(listed: str) -> list[str]:
     """A JSON list of text."""
-    return msgspec.json.decode(listed, type=list[str])
+    return _TEXTS.decode(listed)

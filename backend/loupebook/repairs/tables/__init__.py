@@ -12,6 +12,7 @@ from sqlalchemy import Connection, Index, bindparam, insert, select, text
 from sqlmodel import Field, SQLModel
 
 from loupebook.inspections.tables.cycle import arrived
+from loupebook.log.asking import ask_by_name, ask_values
 from loupebook.log.declared import KEYED, insert_again, insert_all, table_of
 from loupebook.log.port import Statement
 from loupebook.record.kinds import OfferShown
@@ -108,7 +109,7 @@ def custody_events(connection: Connection, keys: Sequence[str]) -> dict[str, lis
     found: dict[str, list[Event]] = {key: [] for key in keys}
     if not keys:
         return found
-    for row in connection.execute(STEPS, {"scopes": msgspec.json.encode(list(keys)).decode()}).mappings():
+    for row in ask_by_name(connection, STEPS, {"scopes": msgspec.json.encode(list(keys)).decode()}):
         found[row["scope"]] += _events(row)
     return found
 
@@ -152,7 +153,7 @@ OFFERED = text("SELECT DISTINCT scope FROM custody_steps WHERE what = 'offered' 
 
 def offered_at(connection: Connection, place: str) -> list[str]:
     """The scopes that were ever held out at a place."""
-    return list(connection.execute(OFFERED, {"place": place}).scalars())
+    return ask_values(connection, OFFERED, {"place": place})
 
 
 def custodies(connection: Connection, keys: Sequence[str]) -> dict[str, Custody]:

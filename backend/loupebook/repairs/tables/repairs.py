@@ -11,6 +11,7 @@ from sqlalchemy import Connection, text
 
 from loupebook.inspections.tables.cycle import arrived, cycle_events
 from loupebook.inspections.tables.stands import STANDS
+from loupebook.log.asking import ask_by_name, ask_value, ask_values
 from loupebook.rules.repair import ASKS, OPENS, Event, Loaner, Look, Repair, What, loaner_of, repair_of
 
 WORDS = text(
@@ -52,7 +53,7 @@ def repair_words(connection: Connection, keys: Sequence[str]) -> dict[str, list[
     found: dict[str, list[Said]] = {key: [] for key in keys}
     if not keys:
         return found
-    for row in connection.execute(WORDS, {"scopes": _json(keys)}).mappings():
+    for row in ask_by_name(connection, WORDS, {"scopes": _json(keys)}):
         found[row["scope"]].append(_said(row))
     failed = [key for key, words in found.items() if any(word.event.what == "leak_test" for word in words)]
     for key, word in _held(connection, failed):
@@ -65,7 +66,7 @@ def _held(connection: Connection, keys: Sequence[str]) -> list[tuple[str, Said]]
     if not keys:
         return []
     newest: dict[tuple[str, str], tuple[str, Said]] = {}
-    for row in connection.execute(HELD, {"scopes": _json(keys)}).mappings():
+    for row in ask_by_name(connection, HELD, {"scopes": _json(keys)}):
         sort = (str(row["scope"]), str(row["what"]))
         event = Event(
             row["entry"],
@@ -111,7 +112,7 @@ ANY = text("SELECT 1 FROM repair_words WHERE scope = :scope LIMIT 1")
 
 def ever_said(connection: Connection, key: str) -> bool:
     """Whether anything was ever said of a repair or a loan of this scope."""
-    return connection.execute(ANY, {"scope": key}).scalar() is not None
+    return ask_value(connection, ANY, {"scope": key}) is not None
 
 
 EVER_MS = 2**53
@@ -134,7 +135,7 @@ def serials_seen(connection: Connection, keys: Sequence[str]) -> set[str]:
     """Those of the scopes whose serial number was photographed and did not contradict."""
     if not keys:
         return set()
-    return set(connection.execute(SERIALS, {"scopes": _json(keys)}).scalars())
+    return set(ask_values(connection, SERIALS, {"scopes": _json(keys)}))
 
 
 def in_hand(words: Sequence[Said]) -> list[Said]:

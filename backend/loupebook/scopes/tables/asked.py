@@ -10,6 +10,7 @@ import msgspec
 from sqlalchemy import Connection, Index, bindparam, text
 from sqlmodel import Field, SQLModel
 
+from loupebook.log.asking import ask, ask_one
 from loupebook.log.declared import KEYED, insert_again, insert_all, table_of
 from loupebook.log.port import Statement
 
@@ -168,7 +169,7 @@ ANSWERS = text(
 def said_of(connection: Connection, holds: Sequence[str]) -> dict[str, list[Said]]:
     """By hold, what was said of it beside its decisions, the oldest first."""
     found: dict[str, list[Said]] = {hold: [] for hold in holds}
-    rows = connection.execute(SAID, {"holds": list(found)}) if found else ()
+    rows = ask(connection, SAID, {"holds": list(found)}) if found else ()
     for entry, version, hold, what, over, said, person, chain, at in rows:
         body = msgspec.json.decode(said)
         found[hold].append(Said(entry, version, hold, what, tuple(msgspec.json.decode(over)), body, person, chain, at))
@@ -178,7 +179,7 @@ def said_of(connection: Connection, holds: Sequence[str]) -> dict[str, list[Said
 def confirmed_of(connection: Connection, holds: Sequence[str]) -> dict[str, list[str]]:
     """By hold, the words by phone that its decisions name."""
     found: dict[str, list[str]] = {hold: [] for hold in holds}
-    for hold, entry in connection.execute(CONFIRMED, {"holds": list(found)}) if found else ():
+    for hold, entry in ask(connection, CONFIRMED, {"holds": list(found)}) if found else ():
         found[hold].append(entry)
     return found
 
@@ -203,38 +204,38 @@ def _row(row: Sequence[Any]) -> Asked:
 
 def asked_open(connection: Connection) -> list[Asked]:
     """Everything that is asked for and not answered, the longest first."""
-    return [_row(row) for row in connection.execute(OPEN)]
+    return [_row(row) for row in ask(connection, OPEN)]
 
 
 def asked_of(connection: Connection, of: Sequence[str]) -> list[Asked]:
     """What was asked for because of these entries, the oldest first."""
-    return [_row(row) for row in connection.execute(OF, {"of": list(of)})] if of else []
+    return [_row(row) for row in ask(connection, OF, {"of": list(of)})] if of else []
 
 
 def asked_about(connection: Connection, scope: str) -> list[Asked]:
     """All that was ever asked for about a scope, the oldest first."""
-    return [_row(row) for row in connection.execute(OF_SCOPE, {"scope": scope})]
+    return [_row(row) for row in ask(connection, OF_SCOPE, {"scope": scope})]
 
 
 def asked_one(connection: Connection, asked: str) -> Asked | None:
-    row = connection.execute(ONE, {"asked": asked}).first()
+    row = ask_one(connection, ONE, {"asked": asked})
     return None if row is None else _row(row)
 
 
 def second_opinions(connection: Connection, most: int) -> list[Asked]:
     """Second opinions that say what stood first, the newest first."""
-    return [_row(row) for row in connection.execute(SECOND, {"most": most})]
+    return [_row(row) for row in ask(connection, SECOND, {"most": most})]
 
 
 def drawn_before(connection: Connection, before_ms: int) -> list[Asked]:
     """What was drawn by chance before a moment and nobody answered."""
-    return [_row(row) for row in connection.execute(OVERDUE, {"before": before_ms})]
+    return [_row(row) for row in ask(connection, OVERDUE, {"before": before_ms})]
 
 
 def answers_of(connection: Connection, asked: Sequence[str]) -> dict[str, list[Answer]]:
     """By what was asked, what came of it, the oldest first."""
     found: dict[str, list[Answer]] = {each: [] for each in asked}
     if asked:
-        for row in connection.execute(ANSWERS, {"asked": list(found)}):
+        for row in ask(connection, ANSWERS, {"asked": list(found)}):
             found[row[1]].append(Answer(*row))
     return found

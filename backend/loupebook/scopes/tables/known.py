@@ -10,6 +10,7 @@ from typing import Any
 import msgspec
 from sqlalchemy import Connection, bindparam, text
 
+from loupebook.log.asking import ask, ask_by_name
 from loupebook.record.kinds import ChannelSize, Instructions
 
 Reading = Callable[[], AbstractContextManager[Connection]]
@@ -127,10 +128,10 @@ def scopes_known(connection: Connection, keys: Sequence[str]) -> dict[str, Scope
         return {}
     wanted = {"scopes": list(dict.fromkeys(keys))}
     codes: dict[str, list[str]] = {}
-    for version, code in connection.execute(_CODES, wanted):
+    for version, code in ask(connection, _CODES, wanted):
         codes.setdefault(version, []).append(code)
     rows: dict[str, list[Mapping[Any, Any]]] = {}
-    for row in connection.execute(_RECORDS, wanted).mappings():
+    for row in ask_by_name(connection, _RECORDS, wanted):
         rows.setdefault(row["scope"], []).append(row)
     return {key: _joined(key, rows[key], codes) if key in rows else _only_named(key) for key in wanted["scopes"]}
 

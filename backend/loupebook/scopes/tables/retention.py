@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from sqlalchemy import Connection, text
 from sqlmodel import Field, SQLModel
 
+from loupebook.log.asking import ask, ask_value
 from loupebook.log.declared import KEYED, insert_all, table_of
 
 
@@ -41,10 +42,10 @@ class Limit:
 
 def limits(connection: Connection, most: int = 50) -> list[Limit]:
     """What was ever said of it, the newest first; nothing said: kept without end."""
-    return [Limit(*row) for row in connection.execute(WORDS, {"most": most})]
+    return [Limit(*row) for row in ask(connection, WORDS, {"most": most})]
 
 
 def oldest(connection: Connection) -> str | None:
     """When the first entry of the record came."""
-    found = connection.execute(OLDEST).scalar()
+    found = ask_value(connection, OLDEST)
     return None if found is None else str(found)

@@ -10,6 +10,7 @@ import msgspec
 from sqlalchemy import Connection, Index, text
 from sqlmodel import Field, SQLModel
 
+from loupebook.log.asking import ask_by_name
 from loupebook.log.declared import KEYED, insert_again, insert_all, table_of
 
 
@@ -84,7 +85,7 @@ KNOWN = text(
 
 def tools_known(connection: Connection) -> list[ToolKnown]:
     """Every tool on record, by its id."""
-    return [_known(row) for row in connection.execute(KNOWN).mappings()]
+    return [_known(row) for row in ask_by_name(connection, KNOWN)]
 
 
 def _known(row: Mapping[Any, Any]) -> ToolKnown:
