@@ -104,7 +104,7 @@ def history(connection: Connection, sources: Sources, key: str, before: int, mos
         "facility": sources.facility().name,
         "scope": scope_shown(scope) | described(scope),
         "where": scope_row(custody_of(custody), custody, {}),
-        "last": last_look(connection, sources, key, names),
+        "last": last_look(connection, sources, key, names, outcomes),
         "rows": shown,
         "more": len(newest) > len(shown) or max(len(looks), len(steps)) > most,
         "people": [person_shown(person) for person in sources.people(connection)],
@@ -228,8 +228,11 @@ def readings_of(connection: Connection, key: str, most: int) -> dict[str, list[R
     }
 
 
-def last_look(connection: Connection, sources: Sources, key: str, names: Names) -> Row:
-    """The last look, leak test and every measured test: who, when, with what, and what was not seen, by name."""
+def last_look(connection: Connection, sources: Sources, key: str, names: Names, read: Sequence[Outcome] = ()) -> Row:
+    """The last look, leak test and every measured test: who, when, with what, and what was not seen, by name.
+
+    `read`: looks that were read already; the last is mostly among them.
+    """
     newest = {what: rows[0] for what, rows in readings_of(connection, key, 1).items() if rows}
     wanted = {
         what: row | {"station": names.station(row["chain"]), "failed": row["result"] in FAILED}
@@ -237,7 +240,10 @@ def last_look(connection: Connection, sources: Sources, key: str, names: Names) 
         if what in TESTS or row["result"] in ("value", "could_not_test")
     }
     row = ask_one(connection, LOOKS, {"scope": key, "before": EVER, "most": 1})
-    found = _outcomes(connection, sources, [str(row[0])]) if row else []
+    root = None if row is None else str(row[0])
+    found = [each for each in read if each.one.root == root]
+    if root is not None and not found:
+        found = _outcomes(connection, sources, [root])
     return {"look": _last(found[0], names) if found else None, "readings": wanted}
 
 
