@@ -67,7 +67,9 @@ def learn_pedals(hands: Hands, screens: Path, name: str) -> None:
     hands.wait_for("Scan a scope to begin")
 
 
-@pytest.mark.parametrize(("name", "turned"), [("landscape", LANDSCAPE), ("portrait", PORTRAIT)])
+@pytest.mark.parametrize(
+    ("name", "turned"), [("landscape", LANDSCAPE), pytest.param("portrait", PORTRAIT, marks=pytest.mark.slow)]
+)
 def test_a_whole_inspection_with_its_photos_takes_no_touch(
     own_sink: Sink, screens: Path, name: str, turned: dict[str, int]
 ) -> None:
