@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from typing import Any, Literal
+
+from msgspec.structs import replace
 
 from loupebook.inspections.strict import FIRST, GOES, MARKS, stricter_first, stricter_goes, strictest
 from loupebook.inspections.tables.stands import End, Inspection, Mark, Run, Seen, Test, texts

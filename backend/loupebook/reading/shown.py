@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from typing import Any
 
 import msgspec
@@ -21,7 +21,7 @@ from loupebook.scopes.tables.known import Facility, Person, ScopeKnown, Station
 JSON_TEXT = frozenset(
     """rings arrows lengths beside taken steps parts rows relies elsewhere left_out none_here not_due counts""".split()
 )
-ACT = frozenset(field.name for field in fields(Row))
+ACT = frozenset(Row.__struct_fields__)
 POLICY_ROW = ("first", "goes", "override", "words", "source")
 
 
@@ -93,15 +93,15 @@ def by_shown(row: Row, names: Names) -> dict[str, object]:
 def row_shown(row: Row, names: Names) -> dict[str, object]:
     """All a row says, beside `by`. Lists come as lists, yes and no as such."""
     shown: dict[str, object] = {"by": by_shown(row, names), "begun": row.begun}
-    for each in fields(row):
-        if each.name in ACT:
+    for name in row.__struct_fields__:
+        if name in ACT:
             continue
-        value = getattr(row, each.name)
-        if each.name in JSON_TEXT and value is not None:
+        value = getattr(row, name)
+        if name in JSON_TEXT and value is not None:
             value = msgspec.json.decode(value)
-        elif each.name in ("practice", "tag_on") and value is not None:
+        elif name in ("practice", "tag_on") and value is not None:
             value = bool(value)
-        shown[each.name] = value
+        shown[name] = value
     return shown
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field
 
 import msgspec
 from sqlalchemy import Connection, TextClause, bindparam, text
@@ -12,8 +12,7 @@ from loupebook.inspections.tables.hidden import hidden_now
 from loupebook.log.asking import ask, ask_values
 
 
-@dataclass(frozen=True, slots=True)
-class Row:
+class Row(msgspec.Struct, frozen=True):
     """A detail row with its act: who wrote it, when, how proved, where. `entry` is the first hash for ever."""
 
     version: str
@@ -32,8 +31,7 @@ class Row:
     received_at: str
 
 
-@dataclass(frozen=True, slots=True)
-class Part(Row):
+class Part(Row, frozen=True):
     root: str
     point: str
     scope_kind: str
@@ -49,8 +47,7 @@ class Part(Row):
     practice: int
 
 
-@dataclass(frozen=True, slots=True)
-class Serial(Row):
+class Serial(Row, frozen=True):
     held_by: str
     """code, last_four, or unreadable."""
     agrees: str
@@ -59,8 +56,7 @@ class Serial(Row):
     serial_where: str | None
 
 
-@dataclass(frozen=True, slots=True)
-class Mark(Row):
+class Mark(Row, frozen=True):
     part: str
     mark: str
     zone: str | None
@@ -68,8 +64,7 @@ class Mark(Row):
     tool: str | None
 
 
-@dataclass(frozen=True, slots=True)
-class Seen(Row):
+class Seen(Row, frozen=True):
     part: str
     finding: str
     grade: str
@@ -83,8 +78,7 @@ class Seen(Row):
     note: str | None
 
 
-@dataclass(frozen=True, slots=True)
-class Test(Row):
+class Test(Row, frozen=True):
     what: str
     result: str
     steps: str
@@ -101,8 +95,7 @@ class Test(Row):
     note: str | None
 
 
-@dataclass(frozen=True, slots=True)
-class Run(Row):
+class Run(Row, frozen=True):
     channel: str
     outcome: str
     way: str | None
@@ -114,8 +107,7 @@ class Run(Row):
     reason: str | None
 
 
-@dataclass(frozen=True, slots=True)
-class End(Row):
+class End(Row, frozen=True):
     ended: str
     first: str | None
     goes: str | None
@@ -132,8 +124,7 @@ class End(Row):
     disinfection: str | None
 
 
-@dataclass(frozen=True, slots=True)
-class Photo(Row):
+class Photo(Row, frozen=True):
     sha256: str
     part: str
     shows: str
@@ -149,8 +140,7 @@ class Photo(Row):
     taken: str | None
 
 
-@dataclass(frozen=True, slots=True)
-class Laid(Row):
+class Laid(Row, frozen=True):
     """What one entry lays over one photo; JSON lists."""
 
     photo: str
@@ -159,16 +149,14 @@ class Laid(Row):
     lengths: str
 
 
-@dataclass(frozen=True, slots=True)
-class SerialReading(Row):
+class SerialReading(Row, frozen=True):
     """A number the server read in a serial photo that is not the scope's."""
 
     photo: str
     code: str
 
 
-@dataclass(frozen=True, slots=True)
-class Act:
+class Act(msgspec.Struct, frozen=True):
     """An entry that stands without a row of its own: something taken back, a photo hidden."""
 
     version: str
@@ -181,8 +169,7 @@ class Act:
     ticket: str | None
 
 
-@dataclass(frozen=True, slots=True)
-class Held:
+class Held(msgspec.Struct, frozen=True):
     """A hold with its act. `decided` is the last decision's answer."""
 
     version: str
@@ -250,7 +237,7 @@ def _many(statement: str, name: str) -> TextClause:
 
 def _columns(row: type[Row] | type[Held]) -> str:
     """The columns of a row's fields: those of the act from `a`, the rest from `d`."""
-    names = [f.name for f in fields(row)]
+    names = row.__struct_fields__
     from_act = _ACT | ({"when_ms"} if row is Held else set())
     return ", ".join(f"{'a' if n in from_act else 'd'}.{n}" for n in names)
 
@@ -272,7 +259,7 @@ PARTS = _many(
 DETAILS: dict[str, tuple[type[Row], TextClause]] = {name: (row, _details(row, table)) for name, row, table in _TABLES}
 # A correction replaces the body, never the photos: those of every version stay.
 PHOTOS = _details(Photo, "photos_of", corrected_too=True)
-_OF_ACT = ", ".join(f"a.{f.name}" for f in fields(Act) if f.name != "begun")
+_OF_ACT = ", ".join(f"a.{name}" for name in Act.__struct_fields__ if name != "begun")
 RESTRICTED = _many(
     f"SELECT DISTINCT p.begun, p.sha256, {_OF_ACT} FROM photos_of p JOIN photos_restricted r ON r.photo = p.sha256 "
     f"JOIN acts a ON a.version = r.version WHERE p.begun IN :begun AND {hidden_now('p.sha256')}",
