@@ -76,7 +76,7 @@ def _lists(statement: TextClause) -> tuple[str, ...]:
     return tuple(name for name, bind in statement._bindparams.items() if bind.expanding)
 
 
-@lru_cache(maxsize=4096)
+@lru_cache(maxsize=512)
 def _written(statement: TextClause, sizes: tuple[tuple[str, int], ...]) -> str:
     """The text with so many names for each list, which SQLite keeps prepared."""
     sql = statement.text
