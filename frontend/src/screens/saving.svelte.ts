@@ -2,6 +2,8 @@
 export class Saving {
   problem = $state.raw<unknown>(undefined);
   #busy = false;
+  #under: Promise<boolean> = Promise.resolve(true);
+  readonly #waits = new Set<string>();
   #at = "";
 
   /** Whether the screen on which the act began is still there: who went elsewhere meanwhile is not taken from there. */
@@ -10,11 +12,33 @@ export class Saving {
   }
 
   /** Does it, unless one is under way; whether it was done. What goes wrong is kept for the screen to say. */
-  async run(act: () => Promise<void>): Promise<boolean> {
-    if (this.#busy) return false;
+  run(act: () => Promise<void>): Promise<boolean> {
+    if (this.#busy) return Promise.resolve(false);
+    this.problem = undefined;
+    this.#under = this.#do(act);
+    return this.#under;
+  }
+
+  /**
+   * The same for answers that each stand for themselves: one that is given while another is kept comes after it and is
+   * not lost. The same, `what`, tapped again before it was kept, is one answer.
+   */
+  async inTurn(what: string, act: () => Promise<void>): Promise<boolean> {
+    if (this.#waits.has(what)) return false;
+    this.#waits.add(what);
+    if (!this.#busy) this.problem = undefined; // what went wrong with one before it in the line is still to be read
+    try {
+      while (this.#busy) await this.#under;
+      this.#under = this.#do(act);
+      return await this.#under;
+    } finally {
+      this.#waits.delete(what);
+    }
+  }
+
+  async #do(act: () => Promise<void>): Promise<boolean> {
     this.#busy = true;
     this.#at = location.hash;
-    this.problem = undefined;
     try {
       await act();
       return true;

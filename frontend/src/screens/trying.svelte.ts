@@ -45,7 +45,7 @@ export class Trying {
       this.asking = check;
       return false;
     }
-    return this.saving.run(async () => {
+    return this.saving.inTurn(`${check} ${result}`, async () => {
       const before = this.inspection.tried(check)?.hash;
       const saved = await this.inspection.function(here.by(), check, result, reason);
       this.asking = undefined;
