@@ -16,7 +16,7 @@ from loupebook.inspections.tables.hidden import is_hidden, opened, touched
 from sink_tablet import TECHNICIAN_PIN, SinkTablet
 from story import C14, Tables, Writer, photo, taken
 
-pytestmark = pytest.mark.photos
+pytestmark = [pytest.mark.photos, pytest.mark.shift]
 
 BAND = str(photo("band")["sha256"])
 ABOUT = {"scope": C14}

@@ -17,7 +17,7 @@ from story import C14, route
 from tablet import Tablet
 from whole_server import WholeServer
 
-pytestmark = pytest.mark.repair
+pytestmark = [pytest.mark.repair, pytest.mark.shift]
 
 REASON = "photos compared, edge is smooth"
 

@@ -23,7 +23,7 @@ from sink_tablet import SinkTablet
 from story import C14, POLICY_TEXT, route
 from whole_server import WholeServer
 
-pytestmark = pytest.mark.repair
+pytestmark = [pytest.mark.repair, pytest.mark.shift]
 
 WORDS = "an old mark, the same as last month"
 

@@ -17,7 +17,7 @@ from loupebook.log.backup import DATABASE
 from loupebook.log.declared import table_of
 from loupebook.log.engine import open_engine
 
-pytestmark = pytest.mark.sink
+pytestmark = [pytest.mark.sink, pytest.mark.shift]
 
 
 @pytest.fixture(scope="module")

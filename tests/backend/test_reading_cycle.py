@@ -15,7 +15,7 @@ from loupebook.reading.page import page
 from loupebook.reading.today import today
 from story import SHIFT, Tables, Writer, card_sources, lead_sources, photo, plans, stations_of, taken
 
-pytestmark = pytest.mark.breadth
+pytestmark = [pytest.mark.breadth, pytest.mark.shift]
 NOON = datetime(2025, 11, 25, 12, 0, tzinfo=UTC)
 
 

@@ -30,7 +30,7 @@ from sink_tablet import SinkTablet, picture
 from sqlalchemy import event
 from story import C14, photo, route
 
-pytestmark = pytest.mark.sink
+pytestmark = [pytest.mark.sink, pytest.mark.shift]
 
 GROWTH = 1.2
 PLACE = "Decontamination"

@@ -15,7 +15,7 @@ from loupebook.record.heads import base64url, make_key, public_der, sign_head
 from story import SHIFT, photo
 from tablet import Tablet
 
-pytestmark = pytest.mark.sink
+pytestmark = [pytest.mark.sink, pytest.mark.shift]
 
 BYTES = [bytes([number]) * (100 + number) for number in range(4)]
 

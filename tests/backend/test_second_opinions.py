@@ -22,7 +22,7 @@ from sink_tablet import SinkTablet
 from story import C14, POLICY_TEXT, Writer, lead_sources, route, taken
 from whole_server import WholeServer
 
-pytestmark = pytest.mark.repair
+pytestmark = [pytest.mark.repair, pytest.mark.shift]
 
 
 def write(tablet: SinkTablet, kind: str, body: dict[str, object]) -> str:

@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 import pytest
 from loupebook.shifts.names import Hours, NoShift, shift_of
 
-pytestmark = pytest.mark.sink
+pytestmark = [pytest.mark.sink, pytest.mark.shift]
 VECTORS = json.loads((Path(__file__).resolve().parents[2] / "shared" / "vectors" / "shifts.json").read_text("utf-8"))
 """The same file holds the tablet's twin."""
 NEW_YORK = ZoneInfo("America/New_York")

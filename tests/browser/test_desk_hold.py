@@ -23,7 +23,7 @@ from quick_server import QuickServer
 from sink_tablet import SinkTablet
 from story import C14, photo, route
 
-pytestmark = pytest.mark.repair
+pytestmark = [pytest.mark.repair, pytest.mark.shift]
 
 REASON = "seen at the sink, edge is smooth"
 

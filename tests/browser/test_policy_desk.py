@@ -11,7 +11,7 @@ from browser.eyes import keep_picture
 from browser.sink import PORTRAIT, Sink
 from playwright.sync_api import expect
 
-pytestmark = pytest.mark.breadth
+pytestmark = [pytest.mark.breadth, pytest.mark.shift]
 
 
 def test_a_lead_reads_the_policy_and_makes_one_row_stricter(own_sink: Sink, screens: Path) -> None:

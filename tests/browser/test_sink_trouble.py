@@ -161,6 +161,7 @@ def loupebook(*words: str | Path, fails: bool = False) -> None:
     assert (ended.returncode != 0) == fails, ended
 
 
+@pytest.mark.shift
 def test_a_server_brought_back_from_a_backup_is_sent_again_what_it_lacks(own_sink: Sink, screens: Path) -> None:
     sink = own_sink
     for on_purpose in ("net::ERR_", "status of 50"):

@@ -15,7 +15,7 @@ from loupebook.rules.agreement import LEAST, agreement, kappa, tabled, wilson
 from loupebook.rules.second import DRAWN, is_drawn, turn_of
 from scipy.stats import binomtest
 
-pytestmark = pytest.mark.repair
+pytestmark = [pytest.mark.repair, pytest.mark.shift]
 
 TABLES = [
     # both, first alone, second alone, neither; raw agreement; by chance; kappa
