@@ -3,7 +3,8 @@ export class Saving {
   problem = $state.raw<unknown>(undefined);
   #busy = false;
   #under: Promise<boolean> = Promise.resolve(true);
-  readonly #waits = new Set<string>();
+  /** The answer that stands last in the line. */
+  #newest: string | undefined;
   #at = "";
 
   /** Whether the screen on which the act began is still there: who went elsewhere meanwhile is not taken from there. */
@@ -21,18 +22,18 @@ export class Saving {
 
   /**
    * The same for answers that each stand for themselves: one that is given while another is kept comes after it and is
-   * not lost. The same, `what`, tapped again before it was kept, is one answer.
+   * not lost. The newest, `what`, tapped again before it was kept, is one answer; after another it is a new one.
    */
   async inTurn(what: string, act: () => Promise<void>): Promise<boolean> {
-    if (this.#waits.has(what)) return false;
-    this.#waits.add(what);
+    if (this.#newest === what) return false;
+    this.#newest = what;
     if (!this.#busy) this.problem = undefined; // what went wrong with one before it in the line is still to be read
     try {
       while (this.#busy) await this.#under;
       this.#under = this.#do(act);
       return await this.#under;
     } finally {
-      this.#waits.delete(what);
+      if (this.#newest === what) this.#newest = undefined;
     }
   }
 

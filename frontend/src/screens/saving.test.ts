@@ -29,6 +29,15 @@ test("the same answer tapped twice before it was kept is one; afterwards it is o
   expect(kept).toEqual(["light", "light"]);
 });
 
+test("who changes their mind twice before the first is kept is left with the last answer", async () => {
+  const [saving, kept] = [new Saving(), [] as string[]];
+  const [weak, works, weakAgain] = [held(kept, "weak"), held(kept, "works"), held(kept, "weak again")];
+  const done = [saving.inTurn("light weak", weak.act), saving.inTurn("light works", works.act), saving.inTurn("light weak", weakAgain.act)];
+  for (const each of [weak, works, weakAgain]) each.end();
+  expect(await Promise.all(done)).toEqual([true, true, true]);
+  expect(kept).toEqual(["weak", "works", "weak again"]);
+});
+
 test("one that could not be kept is told, and the next is still tried", async () => {
   const [saving, kept] = [new Saving(), [] as string[]];
   const second = held(kept, "light");
